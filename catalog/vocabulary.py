@@ -1,0 +1,163 @@
+"""The closed lists of words that a catalog may use: measures from face to face, and attributes.
+
+A measure may carry a suffix after a dot where a part has several of the kind: `cover_room.sensor`
+is the room over the cover's sensor zone, plain `cover_room` is the centre.
+"""
+
+from typing import Final
+
+import msgspec
+
+from catalog.domain import Kind, TakenWith
+from catalog.units import NM_PER_INCH, NM_PER_MM
+
+
+class MeasureWord(msgspec.Struct, frozen=True):
+    """What a measure runs between, on which kinds of part, and which of these must state it."""
+
+    meaning: str
+    kinds: tuple[Kind, ...]
+    needed_by: tuple[Kind, ...] = ()
+    suffix: bool = False
+    signed: bool = False
+
+
+MEASURES: Final[dict[str, MeasureWord]] = {
+    "belt_plane": MeasureWord(
+        "from the pump's flange (a drive: from the block's pump face) to the belt's centre",
+        ("water_pump", "accessory_drive"),
+        ("accessory_drive",),
+        signed=True,
+    ),
+    "pulley_front": MeasureWord("from the pump's flange to the front edge of its pulley", ("water_pump",), signed=True),
+    "front_offset": MeasureWord("from the belt's centre to the pulley's front edge", ("water_pump", "pulley")),
+    "hub_face": MeasureWord("from the pump's flange to the face of its hub", ("water_pump",), signed=True),
+    "nose": MeasureWord("from the pump's flange to its foremost point", ("water_pump",)),
+    "cover_room": MeasureWord(
+        "from the pump's flange forward to the lowest point over the cover", ("water_pump",), suffix=True, signed=True
+    ),
+    "flange_thickness": MeasureWord(
+        "from a flange's rear face to the face under the bolt heads", ("water_pump", "adapter_plate", "outlet_plate")
+    ),
+    "carrier_face": MeasureWord(
+        "from the pump's flange to the face of a boss that carries a part of the drive",
+        ("water_pump",),
+        suffix=True,
+        signed=True,
+    ),
+    "carried_offset": MeasureWord(
+        "from the carrying boss to the belt's centre on the carried pulley",
+        ("accessory_drive",),
+        suffix=True,
+        signed=True,
+    ),
+    "offset": MeasureWord(
+        "from a loose pulley's mounting face to the belt's centre",
+        ("pulley", "crank_pulley"),
+        ("pulley", "crank_pulley"),
+        signed=True,
+    ),
+    "diameter": MeasureWord("a ribbed pulley's effective diameter", ("water_pump", "pulley", "crank_pulley")),
+    "cover_height": MeasureWord(
+        "from the block's pump face to the cover's front", ("front_cover",), ("front_cover",), suffix=True, signed=True
+    ),
+    "shortest_span": MeasureWord("the belt's shortest free span beside the pump", ("accessory_drive",)),
+    "thickness": MeasureWord(
+        "from face to face (a gasket: compressed)",
+        ("spacer", "adapter_plate", "outlet_plate", "gasket"),
+        ("spacer", "adapter_plate", "gasket"),
+    ),
+    "length": MeasureWord(
+        "of a bolt from under its head to its end; of a hose along its middle",
+        ("fastener_set", "hose"),
+        ("fastener_set",),
+    ),
+    "washer_thickness": MeasureWord("of the washer under a bolt's head", ("fastener_set",)),
+    "hole_depth": MeasureWord(
+        "usable thread from the face into the hole", ("engine", "adapter_plate", "outlet_plate"), ("engine",)
+    ),
+    "crank_face": MeasureWord("from the block's pump face to the seat of the crank pulley", ("engine",), signed=True),
+}
+
+
+class AttributeWord(msgspec.Struct, frozen=True):
+    """What an attribute says, on which kinds of part, its type, and its values where they are a closed list."""
+
+    meaning: str
+    kinds: tuple[Kind, ...]
+    type: type
+    values: tuple[str, ...] = ()
+    needed_by: tuple[Kind, ...] = ()
+
+
+WORK: Final = ("bolt_on", "hand_fit", "press", "weld", "machining")
+"""Work, the lightest first."""
+PROFILES: Final = ("PH", "PJ", "PK", "PL", "PM")
+THREADS: Final = ("M6x1", "M8x1.25", "M8x1", "M10x1.5", "M10x1.25")
+MATERIALS: Final = ("aluminium", "cast_iron", "steel")
+ROTATIONS: Final = ("clockwise", "counterclockwise")
+ALL_KINDS: Final[tuple[Kind, ...]] = Kind.__args__  # type: ignore[attr-defined]
+
+ATTRIBUTES: Final[dict[str, AttributeWord]] = {
+    "work": AttributeWord("the hardest step of fitting it; bolt_on where it is not stated", ALL_KINDS, str, WORK),
+    "profile": AttributeWord(
+        "rib profile of the belt or of the ribbed bands (ISO 9982)",
+        ("accessory_drive", "water_pump", "pulley", "crank_pulley", "belt"),
+        str,
+        PROFILES,
+        ("accessory_drive",),
+    ),
+    "ribs": AttributeWord("ribs of the belt", ("accessory_drive", "belt"), int, (), ("accessory_drive",)),
+    "belt_side": AttributeWord(
+        "side of the belt that runs on the pump", ("accessory_drive",), str, ("ribbed", "smooth"), ("accessory_drive",)
+    ),
+    "rotation": AttributeWord(
+        "the way the pump turns (a drive: the way its belt turns the pump), seen from the front of the engine",
+        ("water_pump", "accessory_drive"),
+        str,
+        ROTATIONS,
+    ),
+    "thread": AttributeWord(
+        "thread of the holes, or of the bolts",
+        ("engine", "adapter_plate", "outlet_plate", "fastener_set"),
+        str,
+        THREADS,
+        ("engine", "fastener_set"),
+    ),
+    "hole_material": AttributeWord(
+        "what the threaded holes are cut in", ("engine", "adapter_plate", "outlet_plate"), str, MATERIALS, ("engine",)
+    ),
+    "wet_holes": AttributeWord(
+        "whether the holes open into coolant", ("engine", "adapter_plate", "outlet_plate"), bool
+    ),
+    "pieces": AttributeWord("bolts in the set", ("fastener_set",), int, (), ("fastener_set",)),
+    "generation": AttributeWord("the shop's own word for the generation", ALL_KINDS, str),
+    "first_year": AttributeWord("first model year", ALL_KINDS, int),
+    "last_year": AttributeWord("last model year", ALL_KINDS, int),
+}
+
+RESERVED: Final = frozenset({"none", "mechanical", "electric", "latest"})
+"""Words that mean something in a build and so are no part numbers."""
+PART_NUMBER: Final = r"^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$"
+NAME: Final = r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$"
+"""Names of connections, ports, rules and cues: lower case words joined by underscores."""
+MEASURE_NAME: Final = r"^[a-z][a-z_]{0,39}(\.[a-z][a-z0-9_]{0,39})?$"
+SETTLED_BY_TEST: Final = ("belt_plane", "belt", "rotation", "crank", "cover", "carried_parts")
+"""The checks that a tested fit may settle: never bolts, a radiator's gap or the asker's own readings."""
+
+DEFAULT_TOLERANCE: Final[dict[TakenWith, int]] = {
+    # Common practice, no source: a drawn dimension without its own tolerance, a caliper on a casting,
+    # and a tape read to the nearest sixteenth from a hooked end.
+    "drawing": NM_PER_MM // 10,
+    "caliper": NM_PER_MM // 5,
+    "tape": NM_PER_INCH // 16,
+}
+
+
+def measure_word(name: str) -> MeasureWord | None:
+    """The word for a measure's name, with or without a suffix; None where there is no such measure."""
+    plain, dot, suffix = name.partition(".")
+    word = MEASURES.get(plain)
+    if word is None or (dot and (not word.suffix or not suffix)):
+        return None
+    return word

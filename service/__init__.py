@@ -1,0 +1,1 @@
+"""What is asked of the catalog: the fit engine and the ways to reach it."""

@@ -1,0 +1,113 @@
+"""One axis settles the rest: every clearance is a sum along z, held against a limit.
+
+z = 0 is the block's pump face, positive toward the radiator. The flange of the pump sits at the total
+thickness of the gaskets and plates under it, and each test asks where that flange may be.
+"""
+
+from fractions import Fraction
+from math import floor
+
+import msgspec
+
+from catalog.units import NM_PER_MM
+from service.fit.answer import Check, CheckVerdict, Code, Facts, Length, RestsOn, Window
+from service.fit.stack import Sum, likelihood
+
+
+class AxialTest(msgspec.Struct, frozen=True):
+    """`base + towards * z` must lie in [-limit, limit], or, where `at_least`, must be no less than the limit.
+
+    `towards` is -1 where moving the pump forward lowers the value, +1 where it raises it, 0 where the pump
+    does not matter.
+    """
+
+    code: Code
+    reason: str
+    base: Sum
+    towards: int
+    limit: Length
+    at_least: bool = False
+    zone: str = ""
+    facts: Facts = {}
+    rests_on: tuple[RestsOn, ...] = ()
+
+    def value(self, z: Sum) -> Sum:
+        """The value where the pump's flange sits at z."""
+        if self.towards == 0:
+            return self.base
+        return self.base + z if self.towards > 0 else self.base - z
+
+    def verdict(self, z: Sum) -> CheckVerdict:
+        """`ok` where it holds everywhere within the doubt, `fails` where it holds nowhere, else `measure_first`."""
+        value = self.value(z)
+        if self.at_least:
+            return "ok" if value.low >= self.limit else "fails" if value.high < self.limit else "measure_first"
+        if max(abs(value.low), abs(value.high)) <= self.limit:
+            return "ok"
+        return "fails" if value.low > self.limit or value.high < -self.limit else "measure_first"
+
+    def margin(self, z: Sum) -> Fraction:
+        """How far inside the limit the value lies, unequal tolerances re-centred; negative outside."""
+        middle = self.value(z).middle
+        return middle - self.limit if self.at_least else self.limit - abs(middle)
+
+    def possible_flange(self) -> tuple[int | None, int | None]:
+        """The test does not fail where the flange's [low, high] meets this closed interval; None is no bound."""
+        within = floor(self.limit)
+        if self.towards == 0:
+            return (None, None) if self.verdict(self.base) != "fails" else (1, 0)
+        if self.at_least:
+            return (-floor(-self.limit) - self.base.high, None)
+        return (self.base.low - within, self.base.high + within)
+
+    def window(self) -> Window | None:
+        """Flange positions at which it holds with every part at its middle; None where the pump does not matter."""
+        if self.towards == 0:
+            return None
+        middle = self.base.middle
+        if self.at_least:
+            return Window(self.limit - middle, None)
+        return Window(middle - self.limit, middle + self.limit)
+
+    def check(self, z: Sum, verdict: CheckVerdict | None = None) -> Check:
+        """The test as a check of an option."""
+        value = self.value(z)
+        found = verdict or self.verdict(z)
+        half, rss = value.half, value.rss_half
+        margin = self.margin(z)
+        limit = float(self.limit)
+        return Check(
+            code=self.code,
+            verdict=found,
+            reason=self.reason,
+            facts=self.facts,
+            value=value.middle,
+            limit=self.limit,
+            margin=margin,
+            worst_case=margin - half,
+            rss=margin - rss,
+            likelihood=(
+                likelihood(value, limit if self.at_least else -limit, None if self.at_least else limit)
+                if found == "measure_first"
+                else None
+            ),
+            rests_on=self.rests_on,
+            zone=self.zone,
+        )
+
+
+def relative_margin(check: Check) -> Fraction | None:
+    """Margin over its limit, by which options are ranked; None where the check has no numbers."""
+    if check.margin is None or check.limit is None:
+        return None
+    return Fraction(check.margin) / (Fraction(check.limit) or NM_PER_MM)
+
+
+def common_window(windows: list[Window]) -> Window | None:
+    """What serves every one of them, from the bare block outward; None where nothing does."""
+    from_: Length = max([0, *(window.from_ for window in windows)])
+    ends = [window.to for window in windows if window.to is not None]
+    to = min(ends) if ends else None
+    if to is not None and to < from_:
+        return None
+    return Window(from_, to)

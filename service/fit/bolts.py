@@ -1,0 +1,155 @@
+"""Bolts, by clamped group: from the threaded hole that holds the group to the head of the bolt."""
+
+from collections.abc import Mapping
+from fractions import Fraction
+
+import msgspec
+
+from catalog.domain import Connection, Part
+from catalog.standards.threads import least_engagement
+from service.fit.answer import Check, CheckVerdict, RestsOn
+from service.fit.belt import rests
+from service.fit.graph import ConstraintGraph
+from service.fit.paths import Seat
+from service.fit.question import Question
+from service.fit.stack import NOTHING, Sum, likelihood
+
+
+class Group(msgspec.Struct, frozen=True):
+    """What one set of bolts clamps: everything from the holding part's face up to the clamped part's flange."""
+
+    holder: Part
+    connection: Connection
+    """The first joint of the group, whose bolts these are."""
+    clamped: Sum | None
+    """None where the thickness of the pump's flange is not known."""
+    last: Part
+    based_on: tuple[RestsOn, ...]
+
+
+class Bolted(msgspec.Struct, frozen=True):
+    """A group's check and the bolts that were chosen for it."""
+
+    check: Check
+    fasteners: Part | None
+    quantity: int
+    holder: Part
+
+
+def clamped_groups(question: Question, seat: Seat, pump: Part) -> list[Group]:
+    """The groups of a seat: a plate with threaded holes of its own ends one and holds the next."""
+    groups = []
+    holder, connection = question.slots["engine"], seat.joints[0].connection
+    clamped, based_on = NOTHING, list[RestsOn]()
+    for place, joint in enumerate(seat.joints):
+        clamped += joint.thickness
+        if joint.gasket is not None:
+            based_on.append(rests(joint.gasket, "thickness"))
+        part = pump if place == len(seat.plates) else seat.plates[place]
+        ends_group = part is pump or "hole_depth" in part.measures
+        flange = part is pump or (ends_group and "flange_thickness" in part.measures)
+        measure = "flange_thickness" if flange else "thickness"
+        known = measure in part.measures
+        if known:
+            clamped += Sum.of(part.measures[measure])
+            based_on.append(rests(part, measure))
+        if ends_group:
+            groups.append(Group(holder, connection, clamped if known else None, part, tuple(based_on)))
+            if part is not pump:
+                holder, connection = part, seat.joints[place + 1].connection
+                clamped, based_on = NOTHING, []
+    return groups
+
+
+def bolt_group(graph: ConstraintGraph, question: Question, group: Group, place: int) -> Bolted:
+    """The shortest set of bolts that holds the group, and the check of how it does."""
+    holder, zone = group.holder, str(place + 1)
+    thread, material = holder.attributes.get("thread"), holder.attributes.get("hole_material")
+    facts = {"holder": holder.name, "clamps": group.last.name, "thread": thread, "material": material}
+    if group.clamped is None or "hole_depth" not in holder.measures or thread is None or material is None:
+        missing = "flange_thickness" if group.clamped is None else "hole_depth, thread and hole_material"
+        of = group.last if group.clamped is None else holder
+        check = Check("bolts", "not_asked", "bolts_not_given", {**facts, "measure": missing, "of": of.name}, zone=zone)
+        return Bolted(check, None, 0, holder)
+    sets = [part for part in graph.of_kind("fastener_set") if part.attributes["thread"] == thread]
+    fits = [_Fit(question, group, question.part(part)) for part in sets if question.allows(part)]
+    if not fits:
+        return Bolted(Check("bolts", "fails", "no_bolts", facts, zone=zone), None, 0, holder)
+    held = [fit for fit in fits if fit.verdict == "ok"] or [fit for fit in fits if fit.verdict == "measure_first"]
+    best = min(held, key=lambda fit: fit.order) if held else max(fits, key=lambda fit: (fit.margin, fit.reverse_order))
+    return Bolted(best.check(facts, zone), best.part if held else None, best.quantity if held else 0, holder)
+
+
+class _Fit:
+    """One set of bolts in one group: engagement = length - washer - clamped."""
+
+    def __init__(self, question: Question, group: Group, part: Part) -> None:
+        assert group.clamped is not None
+        thread, material = str(part.attributes["thread"]), str(group.holder.attributes["hole_material"])
+        self.part, self.group = part, group
+        washer = part.measures.get("washer_thickness")
+        grip = group.clamped if washer is None else group.clamped + Sum.of(washer)
+        self.engagement = Sum.of(part.measures["length"]) - grip
+        self.depth = Sum.of(group.holder.measures["hole_depth"])
+        self.least = least_engagement(thread, material)
+        self.quantity = pieces_needed(group.connection.bolts, part)
+        self.margins = (self.engagement.middle - self.least, self.depth.middle - self.engagement.middle)
+        self.margin = min(self.margins)
+        length = part.measures["length"].nominal
+        cost = _cost(question, part, self.quantity)
+        self.order = (length, cost is None, cost or 0, part.number)
+        self.reverse_order = (-length, cost is not None, -(cost or 0))
+
+    @property
+    def verdict(self) -> CheckVerdict:
+        engagement, depth, least = self.engagement, self.depth, self.least
+        if engagement.low >= least and engagement.high <= depth.low:
+            return "ok"
+        if engagement.high < least or engagement.low > depth.high or depth.high < least:
+            return "fails"
+        return "measure_first"
+
+    def check(self, facts: Mapping[str, object], zone: str) -> Check:
+        engagement, depth = self.engagement, self.depth
+        shallow = self.margins[1] < self.margins[0]
+        slack = depth - engagement if shallow else engagement - self.least
+        limit = depth.middle if shallow else Fraction(self.least)
+        washer = (rests(self.part, "washer_thickness"),) if "washer_thickness" in self.part.measures else ()
+        return Check(
+            code="bolts",
+            verdict=self.verdict,
+            reason="engagement",
+            facts={
+                **facts,
+                "bolts": self.part.name,
+                "bolt_length": self.part.measures["length"].nominal,
+                "least": self.least,
+                "depth": depth.middle,
+                "binds": "depth" if shallow else "least",
+            },
+            value=engagement.middle,
+            limit=limit,
+            margin=self.margin,
+            worst_case=min(engagement.low - self.least, depth.low - engagement.high),
+            rss=self.margin - slack.rss_half,
+            likelihood=likelihood(slack, 0, None) if self.verdict == "measure_first" else None,
+            rests_on=(
+                rests(self.part, "length"),
+                *washer,
+                *self.group.based_on,
+                rests(self.group.holder, "hole_depth"),
+                RestsOn(standard="least thread engagement by material, in diameters (handbook practice)"),
+            ),
+            zone=zone,
+        )
+
+
+def pieces_needed(bolts: int, part: Part) -> int:
+    """How many sets it takes: enough for every bolt of the face, one at least."""
+    return max(1, -(-bolts // int(part.attributes["pieces"])))
+
+
+def _cost(question: Question, part: Part, quantity: int) -> int | None:
+    """What must be paid for the sets that are not at hand; None where they have no price."""
+    buy = quantity - min(quantity, question.have.get(part.number, 0))
+    return 0 if buy == 0 else None if part.price is None else part.price.amount * buy

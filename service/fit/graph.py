@@ -1,0 +1,78 @@
+"""The constraint graph: parts, connection ends, and the ports and rules between them.
+
+Nodes are `("part", number)` and `("end", connection, end)`. A port is an edge from its part to the end
+that it is, the two ends of a connection are joined by an edge of their own, and a rule is an edge from
+its part to each other part. So the graph grows with the number of ports, never with the pairs that fit.
+"""
+
+import networkx as nx
+
+from catalog.domain import Connection, Kind, Part, Port, Rule, Snapshot
+
+Node = tuple[str, ...]
+
+
+def part_node(number: str) -> Node:
+    """The node of a part."""
+    return ("part", number)
+
+
+def end_node(connection: str, end: str) -> Node:
+    """The node of one end of a connection."""
+    return ("end", connection, end)
+
+
+class ConstraintGraph:
+    """A snapshot as a graph; `graph` is a plain networkx multigraph to look into."""
+
+    def __init__(self, snapshot: Snapshot) -> None:
+        self.snapshot = snapshot
+        self._meeting: dict[tuple[str, str], tuple[tuple[Part, Port], ...]] = {}
+        self._rules_of: dict[str, tuple[Rule, ...]] = {}
+        for rule in sorted(snapshot.rules, key=lambda rule: rule.name):
+            self._rules_of[rule.part] = (*self._rules_of.get(rule.part, ()), rule)
+        self._of_kind: dict[Kind, tuple[Part, ...]] = {}
+        self.graph: nx.MultiGraph[Node] = nx.MultiGraph()
+        for connection in snapshot.connections.values():
+            first, second = (end_node(connection.name, end) for end in connection.ends)
+            self.graph.add_edge(first, second, key="meets")
+        for part in snapshot.parts.values():
+            self.graph.add_node(part_node(part.number))
+            for port in part.ports:
+                self.graph.add_edge(
+                    part_node(part.number), end_node(port.connection, port.end), key=f"port {port.name}", port=port
+                )
+        for rule in snapshot.rules:
+            for other in rule.others:
+                self.graph.add_edge(part_node(rule.part), part_node(other), key=f"rule {rule.name}", rule=rule)
+
+    def connection(self, name: str) -> Connection:
+        """The connection of this name."""
+        return self.snapshot.connections[name]
+
+    def meeting(self, port: Port) -> tuple[tuple[Part, Port], ...]:
+        """Active parts that can meet this port, each with the port by which it does, in order of part number."""
+        known = self._meeting.get((port.connection, port.end))
+        if known is None:
+            known = self._meeting[port.connection, port.end] = self._find_meeting(port)
+        return known
+
+    def _find_meeting(self, port: Port) -> tuple[tuple[Part, Port], ...]:
+        other = end_node(port.connection, self.connection(port.connection).other_end(port.end))
+        found = [
+            (part, data["port"])
+            for _, node, data in self.graph.edges(other, data=True)
+            if node[0] == "part" and (part := self.snapshot.parts[node[1]]).status == "active"
+        ]
+        return tuple(sorted(found, key=lambda pair: (pair[0].number, pair[1].name)))
+
+    def of_kind(self, kind: Kind) -> tuple[Part, ...]:
+        """Every part of a kind, in order of part number."""
+        if kind not in self._of_kind:
+            parts = sorted(self.snapshot.parts.values(), key=lambda part: part.number)
+            self._of_kind[kind] = tuple(part for part in parts if part.kind == kind)
+        return self._of_kind[kind]
+
+    def rules_of(self, number: str) -> tuple[Rule, ...]:
+        """The rules that start at a part, in order of their names."""
+        return self._rules_of.get(number, ())

@@ -1,0 +1,197 @@
+"""A pump with its pulley: all that can be said of it before the plates under it are known."""
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+import msgspec
+from msgspec import UNSET
+
+from catalog.domain import Part, Port
+from service.fit.answer import Check, Code, OpenPort, Window
+from service.fit.axis import AxialTest, common_window
+from service.fit.belt import belt_plane_tests, best_of, carried_tests, crank_check, rotation_check, running
+from service.fit.cover import cover_tests
+from service.fit.graph import ConstraintGraph
+from service.fit.question import Question
+from service.fit.stack import Sum
+
+
+class Mounting(msgspec.Struct, frozen=True):
+    """A pump and its pulley, the checks that no plate changes, and the tests that wait for the flange's place."""
+
+    pump: Part
+    pulley: Part | None
+    static: tuple[Check, ...]
+    belt: tuple[AxialTest, ...]
+    """Places where the belt can run: one of them must hold."""
+    axial: tuple[AxialTest, ...]
+    """Each of these must hold."""
+
+    def possible(self, flange: Sum) -> bool:
+        """Whether no axial test fails with the flange there."""
+        tests = self.axial
+        return all(_meets(test, flange) for test in tests) and (
+            not self.belt or any(_meets(test, flange) for test in self.belt)
+        )
+
+    def axial_checks(self, flange: Sum) -> list[Check]:
+        """The axial tests as checks, the belt's by the best place for it."""
+        belt = [best_of(self.belt, flange).check(flange)] if self.belt else []
+        return belt + [test.check(flange) for test in self.axial]
+
+    def shortfall(self, flange: Sum) -> Fraction:
+        """By how much the axial tests miss in sum, every part at its middle; 0 where they all hold."""
+        margins = [test.margin(flange) for test in self.axial]
+        if self.belt:
+            margins.append(best_of(self.belt, flange).margin(flange))
+        return -sum((margin for margin in margins if margin < 0), Fraction(0))
+
+    def window(self, flange: Sum) -> Window | None:
+        """The total thickness that would serve, nearest to this one; None where nothing does or nothing asks."""
+        fixed = [window for test in self.axial if (window := test.window()) is not None]
+        if not fixed and not self.belt:
+            return None
+        belts = [[window] for test in self.belt if (window := test.window()) is not None] or [[]]
+        found = [window for belt in belts if (window := common_window(fixed + belt)) is not None]
+        return min(found, key=lambda window: (_distance(window, flange.middle), window.from_), default=None)
+
+
+def _meets(test: AxialTest, flange: Sum) -> bool:
+    low, high = test.possible_flange()
+    return (low is None or flange.high >= low) and (high is None or flange.low <= high)
+
+
+def _distance(window: Window, z: Fraction) -> Fraction:
+    if z < window.from_:
+        return window.from_ - z
+    return z - window.to if window.to is not None and z > window.to else Fraction(0)
+
+
+def mountings(graph: ConstraintGraph, question: Question, pump: Part) -> Iterator[Mounting]:
+    """The pump with each pulley that it can take."""
+    face = mount_check(graph, question)
+    for pulley, hub in _pulleys(graph, question, pump):
+        yield _mounting(graph, question, pump, pulley, [face, *_without(question, pump, pulley), *hub])
+
+
+def _mounting(
+    graph: ConstraintGraph, question: Question, pump: Part, pulley: Part | None, static: list[Check]
+) -> Mounting:
+    drive, cover = question.slots.get("accessory_drive"), question.slots.get("front_cover")
+    crank = question.slots.get("crank_pulley")
+    belt: tuple[AxialTest, ...] = ()
+    axial: list[AxialTest] = []
+    if drive is None:
+        static += [_left_out(code, "accessory_drive") for code in ("belt", "belt_plane", "rotation", "carried_parts")]
+    else:
+        offer = running(question, drive, pulley or pump)
+        static.append(offer.check)
+        belt = belt_plane_tests(drive, pump, pulley, offer.places)
+        if offer.places and not belt:
+            static.append(_plane_not_given(drive, pump))
+        static.append(rotation_check(drive, pump))
+        tests, checks = carried_tests(graph, drive, pump)
+        axial += tests
+        static += checks
+    if crank is None or drive is None:
+        static.append(_left_out("crank", "crank_pulley" if crank is None else "accessory_drive"))
+    else:
+        static.append(crank_check(question, drive, crank))
+    if cover is None:
+        static.append(_left_out("cover", "front_cover"))
+    else:
+        tests, checks = cover_tests(cover, pump)
+        axial += tests
+        static += checks
+    return Mounting(pump, pulley, (*static, *_outlets(question, pump)), belt, tuple(axial))
+
+
+def _left_out(code: Code, field: str) -> Check:
+    return Check(code, "not_asked", "field_left_out", {"field": field})
+
+
+def _plane_not_given(drive: Part, pump: Part) -> Check:
+    of, measure = (pump, "belt_plane") if "belt_plane" in drive.measures else (drive, "belt_plane")
+    return Check("belt_plane", "not_asked", "measure_not_given", {"measure": measure, "of": of.name})
+
+
+def _without(question: Question, pump: Part, pulley: Part | None) -> list[Check]:
+    return [
+        Check("without", "fails", "named_and_unwanted", {"part": part.name})
+        for part in (pump, pulley)
+        if part is not None and part.number in question.without
+    ]
+
+
+def _pulleys(graph: ConstraintGraph, question: Question, pump: Part) -> Iterator[tuple[Part | None, tuple[Check, ...]]]:
+    """Each pulley that the pump can take, with the check of its hub; no pulley for a pump that has its own."""
+    named = question.slots.get("pulley")
+    hubs = [port for port in pump.ports if port.role == "hub"]
+    facts = {"pump": pump.name, "pulley": None if named is None else named.name}
+    if pump.bands or not hubs:
+        yield None, () if named is None else (Check("hub", "fails", "has_own_pulley", facts),)
+    elif named is not None:
+        fits = any(_takes(graph, hub, port) for hub in hubs for port in named.ports)
+        check = Check("hub", "ok" if fits else "fails", "pulley_fits" if fits else "pulley_does_not_fit", facts)
+        yield (named if fits else None), (check,)
+    elif "accessory_drive" not in question.slots:
+        yield None, (_left_out("hub", "accessory_drive"),)
+    else:
+        found = {
+            part.number: question.part(part)
+            for hub in hubs
+            for part, port in graph.meeting(hub)
+            if part.kind == "pulley" and port.role == "mount" and question.allows(part)
+        }
+        if not found:
+            yield None, (Check("hub", "fails", "no_pulley", facts),)
+        for _, pulley in sorted(found.items()):
+            yield pulley, (Check("hub", "ok", "pulley_fits", {**facts, "pulley": pulley.name}),)
+
+
+def _takes(graph: ConstraintGraph, inner: Port, outer: Port) -> bool:
+    """Whether two ports are the two ends of one connection, the second a mount."""
+    return (
+        outer.role == "mount"
+        and outer.connection == inner.connection
+        and outer.end == graph.connection(inner.connection).other_end(inner.end)
+    )
+
+
+def mount_check(graph: ConstraintGraph, question: Question) -> Check:
+    """Whether the drive, the cover and the crank pulley of the build bolt to its engine."""
+    engine = question.slots["engine"]
+    for field in ("accessory_drive", "front_cover", "crank_pulley"):
+        part = question.slots.get(field)
+        for port in () if part is None else part.ports:
+            if port.role == "mount" and not any(_takes(graph, seat, port) for seat in engine.ports):
+                connection = graph.connection(port.connection).title
+                name = part.name if part is not None else ""
+                facts = {"part": name, "engine": engine.name, "connection": connection, "field": field}
+                return Check("face", "fails", "does_not_bolt_on", facts)
+    return Check("face", "ok", "faces_meet", {"engine": engine.name})
+
+
+def _outlets(question: Question, pump: Part) -> list[Check]:
+    """Whether the pump's outlet points where the build wants it."""
+    must, checks = question.build.must, []
+    outlets = [port for port in pump.ports if port.role == "coolant_out"]
+    if must.outlet_side is not UNSET:
+        good = any(port.side == must.outlet_side for port in outlets)
+        facts = {"pump": pump.name, "wanted": must.outlet_side, "has": sorted({port.side or "" for port in outlets})}
+        checks.append(Check("outlet_side", "ok" if good else "fails", "outlet_side", facts))
+    if must.outlet_direction is not UNSET:
+        good = any(port.direction == must.outlet_direction for port in outlets)
+        has = sorted({port.direction or "" for port in outlets})
+        facts = {"pump": pump.name, "wanted": must.outlet_direction, "has": has}
+        checks.append(Check("outlet_direction", "ok" if good else "fails", "outlet_direction", facts))
+    return checks
+
+
+def open_ports(pump: Part, pulley: Part | None) -> tuple[OpenPort, ...]:
+    """What of the pump the build did not ask about: the asker's own to connect."""
+    return tuple(
+        OpenPort(pump.number, port.name, port.role, port.connection, port.side, port.direction, port.wet)
+        for port in pump.ports
+        if port.role != "mount" and (port.wet or (port.role == "hub" and pulley is None and not pump.bands))
+    )

@@ -1,0 +1,146 @@
+"""Rules of the catalog between the parts of one option, and the checks that a tested fit settles."""
+
+from collections import Counter
+from collections.abc import Mapping
+
+import msgspec
+
+from catalog.domain import Part, Rule
+from service.fit.answer import Check, RestsOn
+from service.fit.graph import ConstraintGraph
+from service.fit.question import SLOTS, Question
+
+_SLOT_OF = {kind: slot for slot, kind in SLOTS.items()}
+_ABOUT = {
+    # The slots that each check is about; the separate pulley goes with the pump.
+    "belt_plane": ("water_pump", "accessory_drive"),
+    "belt": ("water_pump", "accessory_drive"),
+    "rotation": ("water_pump", "accessory_drive"),
+    "carried_parts": ("water_pump", "accessory_drive"),
+    "cover": ("water_pump", "front_cover"),
+    "crank": ("engine", "accessory_drive", "crank_pulley"),
+}
+_ALONG_THE_AXIS = ("belt_plane", "cover", "carried_parts")
+
+
+class Ruling(msgspec.Struct, frozen=True):
+    """What the rules say of an option: the rule check, and the parts that a rule brings in."""
+
+    check: Check
+    brought: tuple[tuple[Part, Rule], ...]
+
+
+def rule_on(graph: ConstraintGraph, question: Question, present: Mapping[str, Part], plates: tuple[str, ...]) -> Ruling:
+    """Follow the rules from every part present; `plates` is the option's multiset of plates, sorted."""
+    parts, brought = dict(present), list[tuple[Part, Rule]]()
+    waiting, met = sorted(parts), False
+    while waiting:
+        for rule in graph.rules_of(waiting.pop(0)):
+            clash = _clash(graph, question, rule, parts, plates)
+            if clash is not None:
+                return _broken(rule, parts[rule.part], clash)
+            if rule.kind != "requires":
+                continue
+            met = True
+            for number in rule.others:
+                other = graph.snapshot.parts[number]
+                if number not in parts and not _left_to_the_asker(question, other):
+                    parts[number] = other
+                    brought.append((other, rule))
+                    waiting.append(number)
+    return Ruling(Check("rule", "ok", "rules_met" if met else "no_rule_against"), tuple(brought))
+
+
+def _clash(
+    graph: ConstraintGraph, question: Question, rule: Rule, parts: Mapping[str, Part], plates: tuple[str, ...]
+) -> Part | None:
+    """The other part with which the rule is broken; None where it holds."""
+    others = [graph.snapshot.parts[number] for number in rule.others]
+    if rule.kind == "excludes":
+        return next((other for other in others if other.number in parts), None)
+    if rule.kind == "tested_no_fit":
+        return others[0] if holds_for(rule, graph, parts, plates) else None
+    if rule.kind == "requires":
+        missing = (other for other in others if other.number not in parts and not _left_to_the_asker(question, other))
+        return next((other for other in missing if not _can_be_brought(question, other)), None)
+    return None
+
+
+def _broken(rule: Rule, part: Part, other: Part) -> Ruling:
+    facts = {"part": part.name, "other": other.name, "source": rule.source}
+    return Ruling(Check("rule", "fails", rule.kind, facts, rests_on=(RestsOn(rule=rule.name, source=rule.source),)), ())
+
+
+def _left_to_the_asker(question: Question, other: Part) -> bool:
+    """A required engine, drive, cover or crank pulley is only asked for where the build names that slot."""
+    slot = _SLOT_OF.get(other.kind)
+    return slot in ("engine", "accessory_drive", "front_cover", "crank_pulley") and slot not in question.slots
+
+
+def _can_be_brought(question: Question, other: Part) -> bool:
+    """Whether the part can simply be added: it has no place of its own in the stack."""
+    return other.kind not in {*SLOTS.values(), "spacer", "adapter_plate"} and question.allows(other)
+
+
+def holds_for(rule: Rule, graph: ConstraintGraph, present: Mapping[str, Part], plates: tuple[str, ...]) -> bool:
+    """Whether a tested combination is this very one: all its parts are there, and just its plates."""
+    members = (rule.part, *rule.others)
+    own = sorted(n for n in members if graph.snapshot.parts[n].kind in ("spacer", "adapter_plate"))
+    return tuple(own) == plates and all(number in present for number in members)
+
+
+def settle(
+    graph: ConstraintGraph,
+    question: Question,
+    checks: list[Check],
+    present: Mapping[str, Part],
+    plates: tuple[str, ...],
+    pulley: Part | None,
+) -> list[Check]:
+    """The checks, those that a tested fit of this very combination settles turned to ok."""
+    fits = [
+        rule
+        for number in sorted(present)
+        for rule in graph.rules_of(number)
+        if rule.kind == "tested_fit" and holds_for(rule, graph, present, plates)
+    ]
+    return [_settled(question, check, fits, present, pulley) for check in checks] if fits else checks
+
+
+def _settled(
+    question: Question, check: Check, fits: list[Rule], present: Mapping[str, Part], pulley: Part | None
+) -> Check:
+    about = _about(check, present, pulley)
+    along = {n for n, part in present.items() if part.kind in ("spacer", "adapter_plate", "gasket")}
+    read = (about | along if check.code in _ALONG_THE_AXIS else about) & question.read
+    if check.verdict == "not_asked" or read:
+        return check
+    for rule in fits:
+        if check.code in rule.settles and about and about <= {rule.part, *rule.others}:
+            rest = RestsOn(rule=rule.name, source=rule.source)
+            return msgspec.structs.replace(
+                check,
+                verdict="ok",
+                reason="tested_fit",
+                facts={**check.facts, "source": rule.source},
+                likelihood=None,
+                rests_on=(rest, *check.rests_on),
+            )
+    return check
+
+
+def _about(check: Check, present: Mapping[str, Part], pulley: Part | None) -> set[str]:
+    kinds = _ABOUT.get(check.code, ())
+    about = {number for number, part in present.items() if part.kind in kinds}
+    return about | {pulley.number} if about and pulley is not None and "water_pump" in kinds else about
+
+
+def tested_plates(graph: ConstraintGraph, pump: Part) -> set[tuple[str, ...]]:
+    """The multisets of plates under this pump that some tested fit speaks of: no arithmetic rules them out."""
+    found = set()
+    for rule in graph.snapshot.rules:
+        members = (rule.part, *rule.others)
+        if rule.kind == "tested_fit" and pump.number in members:
+            counts = Counter(n for n in members if graph.snapshot.parts[n].kind in ("spacer", "adapter_plate"))
+            found.add(tuple(sorted(counts.elements())))
+    return found
