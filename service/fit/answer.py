@@ -178,8 +178,8 @@ class Answer(msgspec.Struct, frozen=True):
     replaced: tuple[Replaced, ...]
     """Retired parts that the build names, each answered with the part that replaces it."""
     options: tuple[Option, ...]
-    options_total: int
-    """Feasible pumps with their face paths, listed or not."""
+    pumps_that_fit: int
+    """Pumps with an option, listed or not."""
     ruled_out: tuple[RuledOut, ...]
     ruled_out_total: int
     decided: bool

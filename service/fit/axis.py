@@ -51,6 +51,17 @@ class AxialTest(msgspec.Struct, frozen=True):
         middle = self.value(z).middle
         return middle - self.limit if self.at_least else self.limit - abs(middle)
 
+    def relative_margin(self, z: Sum) -> Fraction:
+        """Margin over its limit."""
+        return self.margin(z) / (self.limit or NM_PER_MM)
+
+    def shortfall(self, z: Sum) -> int:
+        """By how much the middle misses the limit, in half nanometres to the one below; 0 inside."""
+        base, towards = self.base, self.towards
+        twice = base.low + base.high + towards * (z.low + z.high)
+        limit = floor(2 * self.limit)
+        return max(0, limit - twice if self.at_least else abs(twice) - limit)
+
     def possible_flange(self) -> tuple[int | None, int | None]:
         """The test does not fail where the flange's [low, high] meets this closed interval; None is no bound."""
         within = floor(self.limit)

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from fractions import Fraction
+from functools import cached_property
 
 import msgspec
 
@@ -65,7 +66,8 @@ def bolt_group(graph: ConstraintGraph, question: Question, group: Group, place: 
     """The shortest set of bolts that holds the group, and the check of how it does."""
     holder, zone = group.holder, str(place + 1)
     thread, material = holder.attributes.get("thread"), holder.attributes.get("hole_material")
-    facts = {"holder": holder.name, "clamps": group.last.name, "thread": thread, "material": material}
+    held_by = "the block" if holder.kind == "engine" else holder.name
+    facts = {"holder": held_by, "clamps": group.last.name, "thread": thread, "material": material}
     if group.clamped is None or "hole_depth" not in holder.measures or thread is None or material is None:
         missing = "flange_thickness" if group.clamped is None else "hole_depth, thread and hole_material"
         of = group.last if group.clamped is None else holder
@@ -75,9 +77,14 @@ def bolt_group(graph: ConstraintGraph, question: Question, group: Group, place: 
     fits = [_Fit(question, group, question.part(part)) for part in sets if question.allows(part)]
     if not fits:
         return Bolted(Check("bolts", "fails", "no_bolts", facts, zone=zone), None, 0, holder)
-    held = [fit for fit in fits if fit.verdict == "ok"] or [fit for fit in fits if fit.verdict == "measure_first"]
-    best = min(held, key=lambda fit: fit.order) if held else max(fits, key=lambda fit: (fit.margin, fit.reverse_order))
-    return Bolted(best.check(facts, zone), best.part if held else None, best.quantity if held else 0, holder)
+    fits.sort(key=lambda fit: fit.order)
+    held = _first(fits, "ok") or _first(fits, "measure_first")
+    best = held or max(fits, key=lambda fit: min(fit.margins))
+    return Bolted(best.check(facts, zone), held.part if held else None, best.quantity if held else 0, holder)
+
+
+def _first(fits: "list[_Fit]", verdict: CheckVerdict) -> "_Fit | None":
+    return next((fit for fit in fits if fit.verdict == verdict), None)
 
 
 class _Fit:
@@ -93,14 +100,15 @@ class _Fit:
         self.depth = Sum.of(group.holder.measures["hole_depth"])
         self.least = least_engagement(thread, material)
         self.quantity = pieces_needed(group.connection.bolts, part)
-        self.margins = (self.engagement.middle - self.least, self.depth.middle - self.engagement.middle)
-        self.margin = min(self.margins)
-        length = part.measures["length"].nominal
         cost = _cost(question, part, self.quantity)
-        self.order = (length, cost is None, cost or 0, part.number)
-        self.reverse_order = (-length, cost is not None, -(cost or 0))
+        self.order = (part.measures["length"].nominal, cost is None, cost or 0, part.number)
 
     @property
+    def margins(self) -> tuple[Fraction, Fraction]:
+        """How much more than the least engages, and how much of the hole is left."""
+        return self.engagement.middle - self.least, self.depth.middle - self.engagement.middle
+
+    @cached_property
     def verdict(self) -> CheckVerdict:
         engagement, depth, least = self.engagement, self.depth, self.least
         if engagement.low >= least and engagement.high <= depth.low:
@@ -129,9 +137,9 @@ class _Fit:
             },
             value=engagement.middle,
             limit=limit,
-            margin=self.margin,
+            margin=min(self.margins),
             worst_case=min(engagement.low - self.least, depth.low - engagement.high),
-            rss=self.margin - slack.rss_half,
+            rss=min(self.margins) - slack.rss_half,
             likelihood=likelihood(slack, 0, None) if self.verdict == "measure_first" else None,
             rests_on=(
                 rests(self.part, "length"),

@@ -1,17 +1,18 @@
 """The fit engine: every pump on every face path, assessed, ranked, and what is ruled out with its nearest miss."""
 
 from collections.abc import Iterator
+from heapq import heappop, heappush
 from typing import Final
 
 from catalog.domain import Part, Port
 from service.fit.answer import Answer, Check, Option, Replaced, RuledOut
 from service.fit.build import Build
 from service.fit.graph import ConstraintGraph
-from service.fit.mounting import mountings, open_ports
+from service.fit.mounting import Mounting, mountings, open_ports
 from service.fit.options import Assessed, assess, cautions, stack
 from service.fit.paths import MOST_PLATES, FacePath, Seat, face_paths, seat
 from service.fit.question import SLOTS, Question, resolve
-from service.fit.ranking import above_next, order_key
+from service.fit.ranking import Key, above_next, bound, standing
 from service.fit.rules import tested_plates
 
 MOST_SEATS: Final = 1_000_000
@@ -31,20 +32,19 @@ def fit(graph: ConstraintGraph, build: Build) -> Answer:
     """
     question = resolve(graph.snapshot, build)
     search = _Search(graph, question)
-    search.run()
-    ranked = search.ranked()
-    listed = _capped(ranked, build.limit, build.paths_per_pump)
+    search.run(build.limit, build.paths_per_pump)
+    listed = search.listed
     ruled_out = search.ruled_out() if search.decided else []
     return Answer(
         build=question.build,
-        verdict="blocked" if not ranked else "fits" if ranked[0].verdict == "ok" else "measure_first",
+        verdict="blocked" if not listed else "fits" if listed[0].verdict == "ok" else "measure_first",
         not_checked=tuple(field for field in SLOTS if field not in question.slots and field not in ("pump", "pulley")),
         replaced=tuple(Replaced(*replaced) for replaced in question.replaced),
         options=tuple(
             _option(question, option, following, rank)
             for rank, (option, following) in enumerate(zip(listed, [*listed[1:], None][: len(listed)], strict=True), 1)
         ),
-        options_total=len(ranked),
+        pumps_that_fit=len(search.fitting),
         ruled_out=tuple(ruled_out[:MOST_RULED_OUT]),
         ruled_out_total=len(ruled_out),
         decided=search.decided,
@@ -52,11 +52,14 @@ def fit(graph: ConstraintGraph, build: Build) -> Answer:
 
 
 class _Search:
-    """All face paths of a question, and the best order and pulley found for each pump and set of plates."""
+    """All face paths of a question, and the options found on them."""
 
     def __init__(self, graph: ConstraintGraph, question: Question) -> None:
         self.graph, self.question = graph, question
-        self.best: dict[tuple[str, tuple[str, ...]], Assessed] = {}
+        self.listed: list[Assessed] = []
+        """Options in rank order: of each pump and set of plates the best order and pulley, so many a pump at most."""
+        self.fitting: set[str] = set()
+        """Pumps with an option, listed or not."""
         self.decided = True
         self.paths: dict[tuple[str, str], list[FacePath]] = {}
         for path in face_paths(graph, question):
@@ -87,8 +90,38 @@ class _Search:
                 if found is not None:
                     yield found
 
-    def run(self) -> None:
-        """Assess every seat that the axis does not rule out."""
+    def run(self, limit: int, per_pump: int) -> None:
+        """Take seats in the order in which they could stand, until enough options stand for certain.
+
+        Then look, for each pump without an option, whether it has any.
+        """
+        waiting = self._bounds()
+        if waiting is None:
+            self.decided = False
+            return
+        certain: list[tuple[Key, int, Assessed]] = []
+        place = 0
+        while len(self.listed) < limit and (place < len(waiting) or certain):
+            if certain and (place == len(waiting) or certain[0][0] <= waiting[place][0]):
+                self._list(heappop(certain)[2], per_pump)
+                continue
+            _, _, mounting, found = waiting[place]
+            place += 1
+            if self._full(mounting.pump.number, found.key, per_pump):
+                continue
+            option = assess(self.graph, self.question, mounting, found)
+            if option.verdict != "fails":
+                self.fitting.add(mounting.pump.number)
+                heappush(certain, (standing(option).key(self.question.rank_keys), place, option))
+        for _, _, mounting, found in waiting[place:]:
+            if mounting.pump.number not in self.fitting:
+                option = assess(self.graph, self.question, mounting, found)
+                if option.verdict != "fails":
+                    self.fitting.add(mounting.pump.number)
+
+    def _bounds(self) -> list[tuple[Key, int, Mounting, Seat]] | None:
+        """Every seat that the axis does not rule out by where it could stand at best; None beyond the step limit."""
+        found: list[tuple[Key, int, Mounting, Seat]] = []
         looked_at = 0
         for pump, mounts in self.pumps.values():
             tested = tested_plates(self.graph, pump)
@@ -96,33 +129,30 @@ class _Search:
                 (mounting, any(check.verdict == "fails" for check in mounting.static))
                 for mounting in mountings(self.graph, self.question, pump)
             ]
-            for found in self.seats(mounts):
+            for place in self.seats(mounts):
+                looked_at += len(choices)
+                if looked_at > MOST_SEATS:
+                    return None
+                settled = bool(tested) and place.key in tested
                 for mounting, hopeless in choices:
-                    looked_at += 1
-                    if looked_at > MOST_SEATS:
-                        self.decided = False
-                        return
-                    if (not hopeless and mounting.possible(found.flange)) or found.key in tested:
-                        self._keep(assess(self.graph, self.question, mounting, found))
+                    if settled or (not hopeless and mounting.possible(place.flange)):
+                        stands = bound(self.question, mounting, place, tested=settled)
+                        found.append((stands.key(self.question.rank_keys), len(found), mounting, place))
+        return sorted(found, key=lambda entry: entry[:2])
 
-    def _keep(self, option: Assessed) -> None:
-        if option.verdict == "fails":
-            return
-        key = (option.mounting.pump.number, option.seat.key)
-        known = self.best.get(key)
-        keys = self.question.rank_keys
-        if known is None or order_key(option, keys) < order_key(known, keys):
-            self.best[key] = option
+    def _full(self, pump: str, plates: tuple[str, ...], per_pump: int) -> bool:
+        """Whether this pump is listed often enough, or with these very plates."""
+        listed = [option.seat.key for option in self.listed if option.mounting.pump.number == pump]
+        return len(listed) >= per_pump or plates in listed
 
-    def ranked(self) -> list[Assessed]:
-        """The best of each pump and set of plates, the best of all first."""
-        return sorted(self.best.values(), key=lambda option: order_key(option, self.question.rank_keys))
+    def _list(self, option: Assessed, per_pump: int) -> None:
+        if not self._full(option.mounting.pump.number, option.seat.key, per_pump):
+            self.listed.append(option)
 
     def ruled_out(self) -> list[RuledOut]:
         """Pumps without an option, the nearest miss first."""
-        with_option = {pump for pump, _ in self.best}
         missed = [
-            self._miss(pump, mounts) for number, (pump, mounts) in self.pumps.items() if number not in with_option
+            self._miss(pump, mounts) for number, (pump, mounts) in self.pumps.items() if number not in self.fitting
         ]
         return [miss for _, miss in sorted(missed, key=lambda pair: pair[0])]
 
@@ -145,18 +175,6 @@ class _Search:
         order = (any(check.margin is None for check in failing), len(failing), short or 0, pump.number)
         window = mounting.window(place.flange)
         return order, RuledOut(pump.number, pump.name, place.order, first, short, window)
-
-
-def _capped(ranked: list[Assessed], limit: int, per_pump: int) -> list[Assessed]:
-    """The options that are listed: at most so many a pump, so that ten lines are not one pump."""
-    listed: list[Assessed] = []
-    counts: dict[str, int] = {}
-    for option in ranked:
-        number = option.mounting.pump.number
-        counts[number] = counts.get(number, 0) + 1
-        if counts[number] <= per_pump and len(listed) < limit:
-            listed.append(option)
-    return listed
 
 
 def _option(question: Question, option: Assessed, following: Assessed | None, rank: int) -> Option:

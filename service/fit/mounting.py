@@ -7,8 +7,8 @@ import msgspec
 from msgspec import UNSET
 
 from catalog.domain import Part, Port
-from service.fit.answer import Check, Code, OpenPort, Window
-from service.fit.axis import AxialTest, common_window
+from service.fit.answer import Check, CheckVerdict, Code, OpenPort, Window
+from service.fit.axis import AxialTest, common_window, relative_margin
 from service.fit.belt import belt_plane_tests, best_of, carried_tests, crank_check, rotation_check, running
 from service.fit.cover import cover_tests
 from service.fit.graph import ConstraintGraph
@@ -34,17 +34,29 @@ class Mounting(msgspec.Struct, frozen=True):
             not self.belt or any(_meets(test, flange) for test in self.belt)
         )
 
+    def verdict(self, flange: Sum) -> CheckVerdict:
+        """The verdict of all that is known before bolts and rules."""
+        found = {check.verdict for check in self.static} | {test.verdict(flange) for test in self._deciding(flange)}
+        return "fails" if "fails" in found else "measure_first" if "measure_first" in found else "ok"
+
+    def relative_margin(self, flange: Sum) -> tuple[int, Fraction]:
+        """The least margin over its limit with its sign turned, as options are ranked by it."""
+        margins = [test.relative_margin(flange) for test in self._deciding(flange)]
+        margins += [margin for check in self.static if (margin := relative_margin(check)) is not None]
+        return (1, -min(margins)) if margins else (0, Fraction(0))
+
+    def _deciding(self, flange: Sum) -> list[AxialTest]:
+        """The tests that count with the flange there: of the belt's places, only the best."""
+        return [best_of(self.belt, flange), *self.axial] if self.belt else list(self.axial)
+
     def axial_checks(self, flange: Sum) -> list[Check]:
         """The axial tests as checks, the belt's by the best place for it."""
-        belt = [best_of(self.belt, flange).check(flange)] if self.belt else []
-        return belt + [test.check(flange) for test in self.axial]
+        return [test.check(flange) for test in self._deciding(flange)]
 
-    def shortfall(self, flange: Sum) -> Fraction:
-        """By how much the axial tests miss in sum, every part at its middle; 0 where they all hold."""
-        margins = [test.margin(flange) for test in self.axial]
-        if self.belt:
-            margins.append(best_of(self.belt, flange).margin(flange))
-        return -sum((margin for margin in margins if margin < 0), Fraction(0))
+    def shortfall(self, flange: Sum) -> int:
+        """By how much the axial tests miss in sum, every part at its middle, in half nanometres; 0 where all hold."""
+        missed = sum(test.shortfall(flange) for test in self.axial)
+        return missed + min((test.shortfall(flange) for test in self.belt), default=0)
 
     def window(self, flange: Sum) -> Window | None:
         """The total thickness that would serve, nearest to this one; None where nothing does or nothing asks."""

@@ -68,6 +68,16 @@ class Assessed(msgspec.Struct, frozen=True):
         found = {check.verdict for check in self.checks}
         return "fails" if "fails" in found else "measure_first" if "measure_first" in found else "ok"
 
+    @property
+    def least_margin(self) -> Check | None:
+        """The check with the least relative margin, settled ones aside; None where no check has numbers."""
+        known = [
+            (margin, check)
+            for check in self.checks
+            if check.reason != "tested_fit" and (margin := relative_margin(check)) is not None
+        ]
+        return min(known, key=lambda pair: pair[0])[1] if known else None
+
 
 def assess(graph: ConstraintGraph, question: Question, mounting: Mounting, seat: Seat) -> Assessed:
     """Make every check of a mounting on a seat."""
@@ -75,7 +85,7 @@ def assess(graph: ConstraintGraph, question: Question, mounting: Mounting, seat:
         bolt_group(graph, question, group, place)
         for place, group in enumerate(clamped_groups(question, seat, mounting.pump))
     )
-    own = _own_parts(mounting, seat, bolted)
+    own = own_parts(mounting, seat, bolted)
     present = {part.number: part for part in question.slots.values() if part.kind not in ("water_pump", "pulley")}
     present |= {part.number: part for part, *_ in own}
     present[mounting.pump.number] = mounting.pump
@@ -113,7 +123,7 @@ def _resting(check: Check, along: tuple[RestsOn, ...]) -> Check:
 _Own = tuple[Part, str, int, str, Facts]
 
 
-def _own_parts(mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> list[_Own]:
+def own_parts(mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> list[_Own]:
     """What the option itself is made of, in the order in which it goes on: part, role, pieces, why."""
     own: list[_Own] = []
     for place, joint in enumerate(seat.joints):
@@ -202,7 +212,7 @@ def cautions(assessed: Assessed) -> tuple[Caution, ...]:
     found = [Caution("hot_coolant"), Caution("belt_and_fan")]
     if assessed.bolted:
         found.append(Caution("torque"))
-    wet = [group.holder.name for group in assessed.bolted if group.holder.attributes.get("wet_holes") is True]
+    wet = [group.check.facts["holder"] for group in assessed.bolted if group.holder.attributes.get("wet_holes") is True]
     found += [Caution("sealant", {"holder": holder}) for holder in wet]
     pulley = assessed.mounting.pulley or assessed.mounting.pump
     diameter = pulley.measures.get("diameter")
@@ -214,12 +224,3 @@ def cautions(assessed: Assessed) -> tuple[Caution, ...]:
 def small_pulley(pulley: Part, diameter: int) -> bool:
     """Whether a PK pulley is smaller than ISO 9981 recommends."""
     return pulley.attributes.get("profile") == "PK" and diameter < LEAST_DIAMETER_PK
-
-
-def least_margin(assessed: Assessed) -> Check | None:
-    """The check with the least relative margin; None where no check has numbers. Settled checks do not count."""
-    numeric = [
-        check for check in assessed.checks if check.verdict in ("ok", "measure_first") and check.reason != "tested_fit"
-    ]
-    known = [(margin, check) for check in numeric if (margin := relative_margin(check)) is not None]
-    return min(known, key=lambda pair: pair[0])[1] if known else None

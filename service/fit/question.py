@@ -181,17 +181,18 @@ class _Resolver:
         return part, msgspec.structs.replace(described, measures=readings, attributes=attributes)
 
     def _measure(self, kind: Kind, name: str, reading: Reading | Measured, pointer: str) -> Measure | None:
+        """The measure of a reading at `pointer`; None where it is faulty."""
         word = measure_word(name)
         if word is None or kind not in word.kinds:
             known = [known for known, its in MEASURES.items() if kind in its.kinds]
             self._fault(
-                pointer,
+                pointer if isinstance(reading, Reading) else f"{pointer}/measure",
                 "unknown-measure",
                 f'A {_words(kind)} has no measure "{name}"; it has {", ".join(known) or "none"}.',
                 _closest(name, known),
             )
             return None
-        value = self._length(reading.value, f"{pointer}/value" if isinstance(reading, Reading) else pointer)
+        value = self._length(reading.value, f"{pointer}/value")
         doubt = DEFAULT_TOLERANCE[reading.taken_with]
         if reading.plus_minus is not UNSET:
             given = self._length(reading.plus_minus, f"{pointer}/plus_minus")
@@ -201,7 +202,7 @@ class _Resolver:
         if value is None:
             return None
         if value < 0 and not word.signed:
-            self._fault(pointer, "invalid-length", f"{name} is a distance and is not negative.")
+            self._fault(f"{pointer}/value", "invalid-length", f"{name} is a distance and is not negative.")
             return None
         return Measure(name, value, doubt, doubt, reading.taken_with, "asker")
 
@@ -215,7 +216,7 @@ class _Resolver:
     def _attributes(self, described: Described, slot: str, kind: Kind) -> None:
         for name, value in described.attributes.items():
             word = ATTRIBUTES.get(name)
-            pointer = f"/{slot}/attributes/{name}"
+            pointer = f"/{slot}/attributes/{name.replace('~', '~0').replace('/', '~1')}"
             if word is None or kind not in word.kinds:
                 known = [known for known, its in ATTRIBUTES.items() if kind in its.kinds]
                 self._fault(
@@ -284,7 +285,7 @@ class _Resolver:
             part = self._find(reading.part, f"{pointer}/part")
             if part is None:
                 continue
-            measure = self._measure(part.kind, reading.measure, reading, f"{pointer}/measure")
+            measure = self._measure(part.kind, reading.measure, reading, pointer)
             if measure is None:
                 continue
             if (part.number, measure.name) in taken:

@@ -348,12 +348,11 @@ def answer_text(answer: Answer, units: Units = "mm") -> str:
         if first.plates
         else "straight on"
     )
-    total = answer.options_total
-    ways = "One way fits" if total == 1 else f"{total} ways fit"
+    many = answer.pumps_that_fit
+    pumps = "One pump" if many == 1 else f"{many} pumps"
     if answer.verdict == "measure_first":
-        ways = "One way may fit" if total == 1 else f"{total} ways may fit"
-        return f"{lead}{ways} once something is measured; the likeliest first is {name} {how}."
-    return f"{lead}{ways}; the first is {name} {how}."
+        return f"{lead}{pumps} may fit once something is measured; the first to try is the {name} {how}."
+    return f"{lead}{pumps} fit{'s' if many == 1 else ''}; the first is the {name} {how}."
 
 
 def _blocked_text(answer: Answer, units: Units) -> str:
@@ -361,8 +360,12 @@ def _blocked_text(answer: Answer, units: Units) -> str:
         return "Nothing fits: no pump in this release reaches the pump face of this engine."
     nearest = answer.ruled_out[0]
     many = answer.ruled_out_total
-    of = "the one pump that" if many == 1 else f"any of the {many} pumps that"
-    return f"Nothing fits with {of} could be asked; nearest is {nearest.name}: {check_text(nearest.check, units)}"
+    of = "the one pump" if many == 1 else f"none of the {many} pumps"
+    fails = "does not pass" if many == 1 else "passes"
+    return (
+        f"Nothing fits: {of} that could go on this engine {fails} every check. "
+        f"Nearest is the {nearest.name}: {check_text(nearest.check, units)}"
+    )
 
 
 def _listed(names: list[str]) -> str:
