@@ -113,7 +113,7 @@ def _settled(
     about = _about(check, present, pulley)
     along = {n for n, part in present.items() if part.kind in ("spacer", "adapter_plate", "gasket")}
     read = (about | along if check.code in _ALONG_THE_AXIS else about) & question.read
-    if check.verdict == "not_asked" or read:
+    if check.reason == "field_left_out" or read:
         return check
     for rule in fits:
         if check.code in rule.settles and about and about <= {rule.part, *rule.others}:

@@ -1,0 +1,113 @@
+"""The application: every operation as a route, the schema and its page, the metrics, all in the outer wrapper."""
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from typing import Any, Final
+
+import msgspec
+from anyio.to_thread import run_sync
+from litestar import Litestar, Request, Response, get, route
+from litestar.exceptions import HTTPException
+from litestar.handlers import HTTPRouteHandler
+
+from catalog.database import DatabaseFault
+from service.api import conditional, route_catalog, route_fits, route_health
+from service.api.exchange import JSON_TYPE, PROGRAM_VERSION, handler
+from service.api.live import Live
+from service.api.metrics import TEXT_TYPE, Metrics
+from service.api.openapi import document
+from service.api.operations import BODY_LIMIT, NoQuery, Operation
+from service.api.outer import Outer
+from service.api.page import CONTENT_SECURITY_POLICY, page
+from service.api.query import read_query
+from service.api.refusals import log, refuse
+from service.api.settings import Settings
+
+OPERATIONS: Final[tuple[Operation, ...]] = (
+    *route_fits.OPERATIONS,
+    *route_catalog.OPERATIONS,
+    *route_health.OPERATIONS,
+)
+
+
+def create_app(settings: Settings) -> Outer:
+    """The ASGI application over the catalog that the settings name.
+
+    It starts even while the catalog cannot be read: `/readyz` says why, and questions are answered once it can.
+    """
+    live = Live(settings.database)
+    metrics = Metrics()
+
+    @asynccontextmanager
+    async def lifespan(_: Litestar) -> AsyncIterator[None]:
+        try:
+            await run_sync(live.ready)
+        except DatabaseFault as fault:
+            log.warning("started without a catalog: %s", fault)
+        yield
+        live.close()
+
+    app = Litestar(
+        # OPTIONS come first: Litestar adds one of its own to an address that has none yet.
+        route_handlers=[
+            *_options(),
+            *(handler(operation, live) for operation in OPERATIONS),
+            *_pages(metrics, live),
+        ],
+        exception_handlers={HTTPException: refuse, Exception: refuse},
+        lifespan=[lifespan],
+        openapi_config=None,
+        request_max_body_size=BODY_LIMIT,
+        logging_config=None,
+    )
+    return Outer(app, metrics)
+
+
+def _pages(metrics: Metrics, live: Live) -> list[HTTPRouteHandler]:
+    schema = document(OPERATIONS)
+    as_json = msgspec.json.format(msgspec.json.encode(schema), indent=1)
+    as_html = page(schema).encode()
+
+    @get("/schema/openapi.json")
+    async def openapi_json(request: Request[Any, Any, Any]) -> Response[bytes]:
+        return _unchanging(request, as_json, JSON_TYPE, {})
+
+    @get("/schema")
+    async def schema_page(request: Request[Any, Any, Any]) -> Response[bytes]:
+        return _unchanging(request, as_html, "text/html", {"Content-Security-Policy": CONTENT_SECURITY_POLICY})
+
+    @get("/metrics")
+    async def measurements(request: Request[Any, Any, Any]) -> Response[bytes]:
+        read_query(request.scope["query_string"], NoQuery)
+        headers = {"Cache-Control": conditional.NEVER}
+        return Response(metrics.text(live.newest_held()), headers=headers, media_type=TEXT_TYPE)
+
+    return [openapi_json, schema_page, measurements]
+
+
+def _options() -> list[HTTPRouteHandler]:
+    """OPTIONS of every address; Litestar's own would leave out all methods but the first handler's."""
+    methods: dict[str, list[str]] = {"/schema": ["GET"], "/schema/openapi.json": ["GET"], "/metrics": ["GET"]}
+    for operation in OPERATIONS:
+        methods.setdefault(operation.path.replace("}", ":str}"), []).append(operation.method)
+    return [_options_of(path, ", ".join(sorted([*found, "OPTIONS"]))) for path, found in methods.items()]
+
+
+def _options_of(path: str, allow: str) -> HTTPRouteHandler:
+    @route(path, http_method=["OPTIONS"], status_code=204)
+    async def options() -> Response[None]:
+        return Response(None, status_code=204, headers={"Allow": allow})
+
+    return options
+
+
+def _unchanging(
+    request: Request[Any, Any, Any], content: bytes, media_type: str, headers: dict[str, str]
+) -> Response[bytes]:
+    """Something that changes with the program only."""
+    read_query(request.scope["query_string"], NoQuery)
+    tag = conditional.entity_tag(PROGRAM_VERSION, content)
+    headers = {"ETag": tag, "Cache-Control": conditional.UNPINNED, "Vary": conditional.VARY} | headers
+    if conditional.matches(request.headers.get("if-none-match"), tag):
+        return Response(b"", status_code=304, headers=headers, media_type=media_type)
+    return Response(content, headers=headers, media_type=media_type)

@@ -1,0 +1,151 @@
+"""The command line `beltplane`. Exit status: 0 answered, 1 something failed at run time, 2 wrong usage."""
+
+import os
+import socket
+import sys
+import tempfile
+from typing import Any
+
+import click
+from granian.constants import Interfaces
+from granian.server import Server
+
+from catalog.database import DatabaseFault
+from catalog.migrate import CATALOG_SETTING, DATABASE_SETTING, upgrade
+from catalog.publish import CatalogFaults
+from catalog.releases import UnknownRelease, WithdrawnRelease
+from service.api import render, table
+from service.api.command_fit import fit_command
+from service.api.exchange import PROGRAM_VERSION
+from service.api.live import Live
+from service.api.route_catalog import release_on_the_wire
+from service.api.settings import DEFAULT_CATALOG, DEFAULT_DATABASE
+
+
+class _Group(click.Group):
+    """Faults of the catalog end in one plain sentence and exit status 1."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except (DatabaseFault, CatalogFaults) as fault:
+            raise click.ClickException(str(fault)) from fault
+
+
+@click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(PROGRAM_VERSION, prog_name="beltplane")
+@click.option(
+    "--database",
+    metavar="URL",
+    envvar=DATABASE_SETTING,
+    default=DEFAULT_DATABASE,
+    show_default=True,
+    show_envvar=True,
+    help="The catalog's database.",
+)
+@click.pass_context
+def main(context: click.Context, database: str) -> None:
+    """Which parts at the front of an engine go together, what else is needed, and why.
+
+    Exit status: 0 answered (that nothing fits is an answer), 1 something failed, 2 wrong usage.
+
+    Answers do not replace the engine maker's manual: local codes and a licensed mechanic have the last word.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    live = Live(database)
+    context.obj = live
+    context.call_on_close(live.close)
+    context.meta["database"] = database
+
+
+main.add_command(fit_command)
+
+
+@main.command()
+@click.option("--host", envvar="BELTPLANE_HOST", default="127.0.0.1", show_default=True, show_envvar=True)
+@click.option(
+    "--port", type=click.IntRange(1, 65535), envvar="BELTPLANE_PORT", default=8080, show_default=True, show_envvar=True
+)
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 64),
+    envvar="BELTPLANE_WORKERS",
+    default=1,
+    show_default=True,
+    show_envvar=True,
+    help="Processes that answer.",
+)
+@click.pass_context
+def serve(context: click.Context, host: str, port: int, workers: int) -> None:
+    """Answer over HTTP. The catalog is opened read-only."""
+    live: Live = context.obj
+    live.ready()
+    live.close()
+    try:
+        socket.create_server((host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET).close()
+    except OSError as error:
+        raise click.ClickException(f"Port {port} on {host} cannot be used: {os.strerror(error.errno or 0)}.") from error
+    os.environ[DATABASE_SETTING] = context.meta["database"]
+    with tempfile.TemporaryDirectory(prefix="beltplane-") as folder:
+        if workers > 1:
+            # Each process counts for itself; the files in this folder let any of them tell of all.
+            os.environ.setdefault("PROMETHEUS_MULTIPROC_DIR", folder)
+        Server("service.api.asgi:app", address=host, port=port, interface=Interfaces.ASGI, workers=workers).serve()
+
+
+@main.group()
+def catalog() -> None:
+    """The catalog: make it, look into it."""
+
+
+@catalog.command("upgrade")
+@click.option(
+    "--folder",
+    metavar="FOLDER",
+    envvar=CATALOG_SETTING,
+    default=DEFAULT_CATALOG,
+    show_envvar=True,
+    type=click.Path(exists=True, file_okay=False),
+    help="The migrations that make the catalog; the demo's where it is left out.",
+)
+@click.pass_context
+def upgrade_command(context: click.Context, folder: str) -> None:
+    """Bring the database to the newest schema and the newest release, making it where there is none."""
+    upgrade(context.meta["database"], folder)
+    release = context.obj.ready()
+    click.echo(f"The catalog is at release {release.number} ({release.name}).")
+
+
+@catalog.command()
+@click.argument("what", required=False, metavar="[PART|RELEASE]")
+@click.option("--release", metavar="RELEASE", help="The release that a part is looked up in; the newest if left out.")
+@click.pass_obj
+def show(live: Live, what: str | None, release: str | None) -> None:
+    """List the releases, or the parts of a RELEASE (by number, name or latest), or tell all of a PART."""
+    out = table.console()
+    if what is None:
+        table.print_releases([release_on_the_wire(each) for each in live.releases()], out)
+        return
+    try:
+        snapshot = live.graph(release).snapshot
+        part = snapshot.find(what)
+        if part is not None:
+            table.print_part(render.part(part, snapshot.rules, _manner(snapshot.currency)), out)
+        elif release is not None:
+            raise click.UsageError(f'There is no part "{what}" in release {snapshot.release.number}.')
+        else:
+            snapshot = live.graph(what).snapshot
+            rules, manner = snapshot.rules, _manner(snapshot.currency)
+            table.print_parts(
+                [render.part(snapshot.parts[number], rules, manner) for number in sorted(snapshot.parts)], out
+            )
+    except UnknownRelease:
+        raise click.UsageError(f'There is no part or release "{release or what}".') from None
+    except WithdrawnRelease as error:
+        raise click.UsageError(str(error)) from None
+
+
+def _manner(currency: str) -> render.Manner:
+    return render.Manner(units="mm", detail="full", currency=currency)

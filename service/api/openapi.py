@@ -1,0 +1,158 @@
+"""The OpenAPI 3.1 document, made from the operations and from the structs that check and answer.
+
+Everything in it is what is enforced: parameters and bodies are checked along these very schemas.
+"""
+
+import inspect
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+import msgspec
+
+from service.api.exchange import JSON_TYPE, PROGRAM_VERSION
+from service.api.faults import DEPTH_LIMIT
+from service.api.operations import BODY_LIMIT, Operation
+from service.api.problems import PROBLEM_TYPE, TITLES, Problem
+from service.api.query import properties_of
+
+JsonObject = dict[str, Any]
+_REF: Final = "#/components/schemas/{name}"
+_BODY_PROBLEMS: Final = {
+    413: f"The body has more than {BODY_LIMIT} bytes.",
+    415: f"The body is not {JSON_TYPE} in UTF-8, or has a content coding.",
+}
+_COMMON: Final = {
+    400: "The request breaks its schema; errors lists every fault.",
+    406: f"The request does not accept {JSON_TYPE}.",
+    500: "The service failed.",
+}
+_HEADERS: Final[JsonObject] = {
+    "ETag": {"description": "Strong tag of the answer.", "schema": {"type": "string"}},
+    "Cache-Control": {
+        "description": "A pinned answer may be kept a day; others are to be asked for again.",
+        "schema": {"type": "string"},
+    },
+    "Catalog-Release": {"description": "Number of the release answered from.", "schema": {"type": "string"}},
+}
+_ABOUT: Final = f"""Which parts at the front of an engine go together, what else is needed, and why.
+
+Every answer names the release of the catalog that it follows from and can be pinned to it with `release`.
+Fields ending in `_mm` are millimetres. A field without a value is absent, never null.
+Errors are problem documents (RFC 9457), `{PROBLEM_TYPE}`, with every fault of the request at once.
+Unknown query parameters and fields are refused. A body has at most {BODY_LIMIT} bytes and is nested at most
+{DEPTH_LIMIT} deep; no name stands twice in one object. HEAD is answered wherever GET is.
+Within v1 fields and operations are added, none is taken away and none changes its meaning.
+
+Answers do not replace the engine maker's manual: local codes and a licensed mechanic have the last word.
+
+Kinds of problem: {", ".join(f"`/problems/{slug}`" for slug in TITLES)}; a build's faults have kinds of their own.
+"""
+
+
+def document(operations: Iterable[Operation]) -> JsonObject:
+    """The OpenAPI document of these operations, as plain data."""
+    operations = list(operations)
+    types: list[type] = [Problem]
+    paths: dict[str, JsonObject] = {}
+    for operation in operations:
+        types += [operation.result] if operation.body is None else [operation.body, operation.result]
+        paths.setdefault(operation.path, {})[operation.method.lower()] = _operation(operation)
+    paths["/metrics"] = {"get": _metrics()}
+    _, schemas = msgspec.json.schema_components(list(dict.fromkeys(types)), ref_template=_REF)
+    return {
+        "openapi": "3.1.0",
+        "info": {"title": "Beltplane", "version": PROGRAM_VERSION, "description": _ABOUT},
+        "tags": [{"name": name} for name in dict.fromkeys([each.tag for each in operations])],
+        "paths": paths,
+        "components": {"schemas": _cleaned(dict(sorted(schemas.items())))},
+    }
+
+
+def _operation(operation: Operation) -> JsonObject:
+    found: JsonObject = {
+        "operationId": operation.name,
+        "tags": [operation.tag],
+        "summary": operation.summary,
+        "parameters": [
+            *(_path_parameter(name, wanted) for name, wanted in operation.path_parameters.items()),
+            *_query_parameters(operation.query),
+        ],
+        "responses": _responses(operation),
+    }
+    if operation.description:
+        found["description"] = operation.description
+    if operation.body is not None:
+        found["requestBody"] = {"required": True, "content": {JSON_TYPE: {"schema": _ref(operation.body)}}}
+    return found
+
+
+def _path_parameter(name: str, wanted: Any) -> JsonObject:
+    schema = dict(msgspec.json.schema(wanted))
+    return {
+        "name": name,
+        "in": "path",
+        "required": True,
+        "description": schema.pop("description"),
+        "schema": schema,
+    }
+
+
+def _query_parameters(query: type[msgspec.Struct]) -> Iterable[JsonObject]:
+    needed = {field.name for field in msgspec.structs.fields(query) if field.required}
+    for name, found in properties_of(query).items():
+        schema = dict(found)
+        parameter = {"name": name, "in": "query", "required": name in needed}
+        if "description" in schema:
+            parameter["description"] = schema.pop("description")
+        if schema.get("type") == "array":
+            parameter |= {"style": "form", "explode": False}
+        yield parameter | {"schema": _cleaned(schema)}
+
+
+def _responses(operation: Operation) -> JsonObject:
+    answered: JsonObject = {
+        "description": "The answer.",
+        "headers": _HEADERS,
+        "content": {JSON_TYPE: {"schema": _ref(operation.result)}},
+    }
+    if operation.links:
+        answered["links"] = dict(operation.links)
+    responses: JsonObject = {"200": answered}
+    if operation.method == "GET":
+        responses["304"] = {"description": "Nothing has changed since the ETag in If-None-Match.", "headers": _HEADERS}
+    problems: Mapping[int, str] = _COMMON | (_BODY_PROBLEMS if operation.body else {}) | dict(operation.problems)
+    for status in sorted(problems):
+        responses[str(status)] = {
+            "description": problems[status],
+            "content": {PROBLEM_TYPE: {"schema": _ref(Problem)}},
+        }
+    return responses
+
+
+def _metrics() -> JsonObject:
+    return {
+        "operationId": "metrics",
+        "tags": ["health"],
+        "summary": "Measurements of the service, in the text form of Prometheus",
+        "parameters": [],
+        "responses": {
+            "200": {
+                "description": "The measurements.",
+                "content": {"text/plain": {"schema": {"type": "string"}}},
+            }
+        },
+    }
+
+
+def _ref(struct: type[msgspec.Struct]) -> JsonObject:
+    return {"$ref": _REF.format(name=struct.__name__)}
+
+
+def _cleaned(value: Any) -> Any:
+    """The schema with its descriptions as running text."""
+    if isinstance(value, dict):
+        return {
+            name: inspect.cleandoc(item) if name == "description" and isinstance(item, str) else _cleaned(item)
+            for name, item in value.items()
+        }
+    return [_cleaned(item) for item in value] if isinstance(value, list) else value

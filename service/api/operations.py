@@ -1,0 +1,103 @@
+"""What an operation of the API is: the one description that routing, checking and the OpenAPI document share."""
+
+from collections.abc import Callable, Mapping
+from typing import Annotated, Any, Final, Literal
+
+import msgspec
+from msgspec import UNSET, Meta, UnsetType
+
+from catalog.domain import Release
+from catalog.vocabulary import PART_NUMBER
+from service.api.live import Live
+from service.api.render import Detail, Units
+
+BODY_LIMIT: Final = 64 * 1024
+"""Bytes that a request's body may have."""
+RELEASE_PATTERN: Final = r"^([1-9][0-9]{0,8}|[A-Za-z][A-Za-z0-9._-]{0,39})$"
+ReleaseReference = Annotated[
+    str, Meta(pattern=RELEASE_PATTERN, description="A release by number or name; `latest` is the newest.")
+]
+PathPart = Annotated[str, Meta(pattern=PART_NUMBER, description="A part number or an alias, in any case.")]
+PathConnection = Annotated[str, Meta(pattern=r"^[a-z][a-z0-9_]{0,79}$", description="A connection's name.")]
+
+
+class NoQuery(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """The query of an operation that takes none."""
+
+
+class CatalogQuery(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """The query of every operation that answers from the catalog."""
+
+    release: (
+        Annotated[
+            str,
+            Meta(
+                pattern=RELEASE_PATTERN,
+                description="The release to answer from, by number or name; the newest where it is left out "
+                "or `latest`.",
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
+    units: Annotated[
+        Units, Meta(description="Units of the sentences; fields ending in `_mm` are millimetres always.")
+    ] = "mm"
+    detail: Annotated[
+        Detail, Meta(description="`brief` leaves out sentences, alternatives and what facts rest on.")
+    ] = "full"
+
+    @property
+    def reference(self) -> str | None:
+        """The release asked for; None for the newest."""
+        return None if self.release is UNSET or self.release == "latest" else self.release
+
+
+class Asked(msgspec.Struct, frozen=True):
+    """A request that has been read and found whole."""
+
+    live: Live
+    query: Any
+    """An instance of the operation's query struct."""
+    path: Mapping[str, str]
+    body: Any = None
+
+
+class Reply(msgspec.Struct, frozen=True):
+    """What an operation answers.
+
+    `key` is everything besides the release that the answer follows from; with it an unchanged answer
+    need not be worked out again. `release` is absent where the answer follows from none.
+    """
+
+    make: Callable[[], msgspec.Struct]
+    release: Release | None = None
+    key: tuple[str, ...] | None = None
+    pinned: bool = False
+    cached: bool = True
+
+
+class Operation(msgspec.Struct, frozen=True, kw_only=True):
+    """One method at one address."""
+
+    method: Literal["GET", "POST"]
+    path: str
+    name: str
+    """The OpenAPI operationId."""
+    summary: str
+    description: str = ""
+    tag: str
+    answer: Callable[[Asked], Reply]
+    result: type[msgspec.Struct]
+    query: type[msgspec.Struct] = NoQuery
+    path_parameters: Mapping[str, Any] = {}
+    body: type[msgspec.Struct] | None = None
+    problems: Mapping[int, str] = {}
+    """Statuses of its own problems, each with when it comes."""
+    links: Mapping[str, Mapping[str, Any]] = {}
+
+
+FROM_THE_CATALOG: Final = {
+    404: "There is no such release.",
+    410: "The release was withdrawn.",
+    503: "The catalog cannot be read.",
+}

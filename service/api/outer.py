@@ -1,0 +1,80 @@
+"""Around the whole application, because Litestar's own middleware does not see its 404s and 405s:
+request ids, HEAD, the count of requests, and a problem document for what fails outside a route.
+"""
+
+import time
+import uuid
+from typing import Any, Final
+
+from litestar.types import ASGIApp, Message, Receive, Scope, Send
+
+from service.api.metrics import UNMATCHED, Metrics
+from service.api.problems import PROBLEM_TYPE
+from service.api.refusals import REQUEST_ID, document
+
+Headers = list[tuple[bytes, bytes]]
+_ALWAYS: Final[Headers] = [(b"x-content-type-options", b"nosniff")]
+
+
+class Outer:
+    """An ASGI application around another."""
+
+    def __init__(self, app: ASGIApp, metrics: Metrics) -> None:
+        self._app = app
+        self._metrics = metrics
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request, or pass on what is none."""
+        inner: dict[str, Any] = {**scope, REQUEST_ID: uuid.uuid4().hex}
+        if inner["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        method: str = inner["method"]
+        inner["method"] = "GET" if method == "HEAD" else method
+        sending = _Sending(send, inner[REQUEST_ID], without_body=method == "HEAD")
+        started = time.perf_counter()
+        try:
+            await self._app(inner, receive, sending)  # type: ignore[arg-type]
+        except Exception as error:
+            status, headers, content = document(error, scope["path"], inner[REQUEST_ID])
+            if sending.status:
+                raise
+            await sending.whole(status, headers, content)
+        finally:
+            route = inner.get("path_template") or UNMATCHED
+            self._metrics.count(route, method, sending.status or 500, time.perf_counter() - started)
+
+
+class _Sending:
+    """The way out: adds what every response carries, and leaves out the body of an answer to HEAD."""
+
+    def __init__(self, send: Send, request_id: str, *, without_body: bool) -> None:
+        self._send = send
+        self._request_id = request_id.encode()
+        self._without_body = without_body
+        self.status = 0
+
+    async def __call__(self, message: Message) -> None:
+        changed: dict[str, Any] = dict(message)
+        if message["type"] == "http.response.start":
+            self.status = message["status"]
+            headers = [(name, _with_head(name, value)) for name, value in message["headers"]]
+            changed["headers"] = [*headers, (b"x-request-id", self._request_id), *_ALWAYS]
+        elif message["type"] == "http.response.body" and self._without_body:
+            changed["body"] = b""
+        await self._send(changed)  # type: ignore[arg-type]
+
+    async def whole(self, status: int, headers: dict[str, str], content: bytes) -> None:
+        """Send a whole problem document."""
+        lines = headers | {"content-type": PROBLEM_TYPE, "content-length": str(len(content))}
+        encoded = [(name.lower().encode(), value.encode()) for name, value in lines.items()]
+        await self({"type": "http.response.start", "status": status, "headers": encoded})
+        await self({"type": "http.response.body", "body": content, "more_body": False})
+
+
+def _with_head(name: bytes, value: bytes) -> bytes:
+    """An Allow header that lets GET through lets HEAD through."""
+    methods = [method.strip() for method in value.split(b",")]
+    if name.lower() != b"allow" or b"GET" not in methods or b"HEAD" in methods:
+        return value
+    return b", ".join(sorted([*methods, b"HEAD"]))

@@ -1,0 +1,264 @@
+"""From what the engine and the catalog say to what is answered: lengths in mm, money in major units, sentences."""
+
+from collections.abc import Iterable
+from typing import Any, Literal, TypeVar
+
+import msgspec
+from msgspec import UNSET, UnsetType
+
+from catalog import domain
+from catalog.units import amount_text, millimetres
+from service.api import wire
+from service.fit import answer as fit
+from service.fit import wording
+
+T = TypeVar("T")
+Units = Literal["mm", "in"]
+Detail = Literal["full", "brief"]
+
+
+class Manner(msgspec.Struct, frozen=True):
+    """How to say it: `units` of the sentences, `detail` of the whole, `currency` of the catalog."""
+
+    units: Units
+    detail: Detail
+    currency: str
+
+    @property
+    def full(self) -> bool:
+        """Whether sentences, alternatives and sources are wanted."""
+        return self.detail == "full"
+
+
+def answer(found: fit.Answer, release: domain.Release, manner: Manner) -> wire.Answer:
+    """The engine's answer on the wire."""
+    return wire.Answer(
+        release=release_name(release),
+        build=found.build,
+        verdict=found.verdict,
+        text=wording.answer_text(found, manner.units) if manner.full else UNSET,
+        not_checked=list(found.not_checked),
+        replaced=[_replaced(each, manner) for each in found.replaced],
+        options=[_option(option, manner) for option in found.options],
+        pumps_that_fit=found.pumps_that_fit,
+        ruled_out=[_ruled_out(pump, manner) for pump in found.ruled_out],
+        ruled_out_total=found.ruled_out_total,
+        decided=found.decided,
+    )
+
+
+def _replaced(each: fit.Replaced, manner: Manner) -> wire.Replaced:
+    text = wording.replaced_text(each) if manner.full else UNSET
+    return wire.Replaced(field=each.field, asked=each.asked, answered=each.answered, text=text)
+
+
+def _option(option: fit.Option, manner: Manner) -> wire.Option:
+    return wire.Option(
+        rank=option.rank,
+        pump=option.pump,
+        plates=list(option.plates),
+        work=option.work,
+        verdict=option.verdict,
+        recommended=option.recommended,
+        buy_price=money(option.buy_price),
+        least_margin_mm=_mm(option.least_margin),
+        thickness_window=_window(option.thickness_window),
+        stack=[
+            wire.Layer(part=layer.part, from_mm=millimetres(layer.from_), to_mm=millimetres(layer.to))
+            for layer in option.stack
+        ],
+        parts_list=[_listed(listed, manner) for listed in option.parts_list],
+        checks=[_check(check, manner) for check in option.checks],
+        open_ports=[
+            wire.OpenPort(
+                part=port.part,
+                port=port.port,
+                role=port.role,
+                connection=port.connection,
+                side=_set(port.side),
+                direction=_set(port.direction),
+                wet=port.wet,
+            )
+            for port in option.open_ports
+        ],
+        cautions=[
+            wire.Caution(code=caution.code, text=wording.caution_text(caution, manner.units) if manner.full else UNSET)
+            for caution in option.cautions
+        ],
+        above_next=_above_next(option.above_next, manner),
+    )
+
+
+def _check(check: fit.Check, manner: Manner) -> wire.Check:
+    return wire.Check(
+        code=check.code,
+        verdict=check.verdict,
+        reason=check.reason,
+        zone=check.zone or UNSET,
+        value_mm=_mm(check.value),
+        limit_mm=_mm(check.limit),
+        margin_mm=_mm(check.margin),
+        worst_case_mm=_mm(check.worst_case),
+        rss_mm=_mm(check.rss),
+        likelihood=_set(check.likelihood),
+        text=wording.check_text(check, manner.units) if manner.full else UNSET,
+        rests_on=[_rests_on(rest) for rest in check.rests_on] if manner.full else UNSET,
+    )
+
+
+def _rests_on(rest: fit.RestsOn) -> wire.RestsOn:
+    return wire.RestsOn(
+        part=rest.part or UNSET,
+        measure=rest.measure or UNSET,
+        taken_with=rest.taken_with or UNSET,
+        source=rest.source or UNSET,
+        rule=rest.rule or UNSET,
+        standard=rest.standard or UNSET,
+    )
+
+
+def _listed(listed: fit.ListedPart, manner: Manner) -> wire.ListedPart:
+    return wire.ListedPart(
+        part=listed.part,
+        name=listed.name,
+        kind=listed.kind,
+        role=listed.role,
+        quantity=listed.quantity,
+        at_hand=listed.at_hand,
+        price=money(listed.price),
+        why=wording.why_text(listed, manner.units) if manner.full else UNSET,
+        alternatives=[
+            wire.Alternative(part=other.part, price_difference=money(other.price_difference))
+            for other in listed.alternatives
+        ]
+        if manner.full
+        else UNSET,
+    )
+
+
+def _above_next(above: fit.AboveNext | None, manner: Manner) -> wire.AboveNext | UnsetType:
+    if above is None:
+        return UNSET
+    text = wording.above_next_text(above, manner.units, manner.currency) if manner.full else UNSET
+    return wire.AboveNext(key=above.key, text=text)
+
+
+def _ruled_out(pump: fit.RuledOut, manner: Manner) -> wire.RuledOut:
+    return wire.RuledOut(
+        pump=pump.pump,
+        name=pump.name,
+        plates=list(pump.plates),
+        code=pump.check.code,
+        short_by_mm=_mm(pump.short_by),
+        thickness_window=_window(pump.thickness_window),
+        text=wording.ruled_out_text(pump, manner.units) if manner.full else UNSET,
+    )
+
+
+def _window(window: fit.Window | None) -> wire.Window | UnsetType:
+    return UNSET if window is None else wire.Window(from_mm=millimetres(window.from_), to_mm=_mm(window.to))
+
+
+def part(found: domain.Part, rules: Iterable[domain.Rule], manner: Manner) -> wire.Part:
+    """A part of the catalog on the wire, with the rules that name it."""
+    named = [rule for rule in rules if found.number == rule.part or found.number in rule.others]
+    replaced_by = next(
+        (rule.others[0] for rule in named if rule.kind == "replaced_by" and rule.part == found.number), UNSET
+    )
+    return wire.Part(
+        number=found.number,
+        name=found.name,
+        kind=found.kind,
+        status=found.status,
+        recommended=found.recommended,
+        aliases=list(found.aliases),
+        attributes=dict(found.attributes),
+        bands=[
+            wire.Band(
+                from_mm=millimetres(band.from_),
+                to_mm=millimetres(band.to),
+                surface=band.surface,
+                grooves=band.grooves,
+            )
+            for band in found.bands
+        ],
+        measures={name: _measure(measure, manner) for name, measure in found.measures.items()},
+        ports=[_port(port) for port in found.ports],
+        rules=[_rule(rule, manner) for rule in named],
+        price=money(found.price),
+        replaced_by=replaced_by,
+    )
+
+
+def _measure(measure: domain.Measure, manner: Manner) -> wire.Measure:
+    return wire.Measure(
+        nominal_mm=millimetres(measure.nominal),
+        plus_mm=millimetres(measure.plus),
+        minus_mm=millimetres(measure.minus),
+        taken_with=measure.taken_with,
+        source=measure.source if manner.full else UNSET,
+    )
+
+
+def _port(port: domain.Port) -> wire.Port:
+    return wire.Port(
+        name=port.name,
+        role=port.role,
+        connection=port.connection,
+        end=port.end,
+        channel=_set(port.channel),
+        side=_set(port.side),
+        direction=_set(port.direction),
+        wet=port.wet,
+        gasket=_set(port.gasket),
+    )
+
+
+def _rule(rule: domain.Rule, manner: Manner) -> wire.Rule:
+    return wire.Rule(
+        name=rule.name,
+        kind=rule.kind,
+        part=rule.part,
+        others=list(rule.others),
+        settles=list(rule.settles),
+        source=rule.source if manner.full else UNSET,
+    )
+
+
+def connection(found: domain.Connection) -> wire.Connection:
+    """A connection of the catalog on the wire."""
+    return wire.Connection(
+        name=found.name,
+        title=found.title,
+        sort=found.sort,
+        ends=list(found.ends),
+        seal=found.seal,
+        pieces_per_layer=found.pieces_per_layer,
+        gasket=_set(found.gasket),
+        bolts=found.bolts,
+    )
+
+
+def release_name(release: domain.Release) -> wire.ReleaseName:
+    """A release by number, name and digest."""
+    return wire.ReleaseName(number=release.number, name=release.name, digest=release.digest)
+
+
+def money(price: domain.Price | None) -> wire.Money | UnsetType:
+    """Minor units as an amount in major units."""
+    if price is None:
+        return UNSET
+    return wire.Money(amount=float(amount_text(price.amount, price.currency)), currency=price.currency)
+
+
+def with_release(found: msgspec.Struct, release: domain.Release) -> dict[str, Any]:
+    """The fields of a wire struct and the release, for the struct that adds it."""
+    return {name: getattr(found, name) for name in found.__struct_fields__} | {"release": release_name(release)}
+
+
+def _mm(length: fit.Length | None) -> float | UnsetType:
+    return UNSET if length is None else millimetres(length)
+
+
+def _set(value: T | None) -> T | UnsetType:
+    return UNSET if value is None else value

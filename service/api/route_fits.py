@@ -1,0 +1,132 @@
+"""What fits: the main question, asked by POST with a whole build or by GET with its flat fields."""
+
+from typing import Annotated, Any, Final, Literal
+
+import msgspec
+from msgspec import UNSET, Meta, UnsetType
+
+from catalog.domain import Direction, Snapshot
+from service.api import render, wire
+from service.api.faults import checked
+from service.api.operations import FROM_THE_CATALOG, Asked, CatalogQuery, Operation, Reply
+from service.fit.build import Build, BuildError, Fault, PartNumber, RankKey, Work
+from service.fit.engine import fit
+
+_encode = msgspec.json.Encoder(order="deterministic").encode
+MUST: Final = ("outlet_side", "outlet_direction", "work_at_most", "without")
+"""Parameters that are fields of `must`; `price_at_most` is one too, in the catalog's currency."""
+
+
+class FitsQuery(CatalogQuery, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """The flat fields of a build as parameters."""
+
+    engine: PartNumber
+    accessory_drive: PartNumber | UnsetType = UNSET
+    front_cover: PartNumber | UnsetType = UNSET
+    pump: PartNumber | UnsetType = UNSET
+    pulley: PartNumber | UnsetType = UNSET
+    crank_pulley: PartNumber | UnsetType = UNSET
+    have: (
+        Annotated[list[PartNumber], Meta(max_length=100, description="Pieces at hand, one entry a piece.")] | UnsetType
+    ) = UNSET
+    outlet_side: Literal["left", "right"] | UnsetType = UNSET
+    outlet_direction: Direction | UnsetType = UNSET
+    work_at_most: Work | UnsetType = UNSET
+    price_at_most: (
+        Annotated[
+            float, Meta(ge=0, le=1_000_000_000, description="An amount in major units of the catalog's currency.")
+        ]
+        | UnsetType
+    ) = UNSET
+    without: Annotated[list[PartNumber], Meta(max_length=100, description="Part numbers not to use.")] | UnsetType = (
+        UNSET
+    )
+    rank_by: (
+        Annotated[list[RankKey], Meta(max_length=6, description="Ranking keys, the weightiest first.")] | UnsetType
+    ) = UNSET
+    limit: Annotated[int, Meta(ge=1, le=50, description="Options wanted; 10 where it is left out.")] | UnsetType = UNSET
+    paths_per_pump: (
+        Annotated[int, Meta(ge=1, le=50, description="Options listed for one pump at most; 2 where it is left out.")]
+        | UnsetType
+    ) = UNSET
+
+
+def build_of(query: FitsQuery, snapshot: Snapshot) -> Build:
+    """The build that the parameters make."""
+    own = set(CatalogQuery.__struct_fields__)
+    given = {
+        name: value
+        for name in query.__struct_fields__
+        if name not in own and (value := getattr(query, name)) is not UNSET
+    }
+    must: dict[str, Any] = {name: given.pop(name) for name in MUST if name in given}
+    if "price_at_most" in given:
+        must["price_at_most"] = {"amount": given.pop("price_at_most"), "currency": snapshot.currency}
+    return checked(given | ({"must": must} if must else {}), Build)
+
+
+def _get(asked: Asked) -> Reply:
+    query: FitsQuery = asked.query
+    graph = asked.live.graph(query.reference)
+    return _reply(asked, build_of(query, graph.snapshot), flat=True)
+
+
+def _post(asked: Asked) -> Reply:
+    return _reply(asked, asked.body, flat=False)
+
+
+def _reply(asked: Asked, build: Build, *, flat: bool) -> Reply:
+    query: CatalogQuery = asked.query
+    graph = asked.live.graph(query.reference)
+    snapshot = graph.snapshot
+    manner = render.Manner(units=query.units, detail=query.detail, currency=snapshot.currency)
+
+    def make() -> wire.Answer:
+        try:
+            return render.answer(fit(graph, build), snapshot.release, manner)
+        except BuildError as error:
+            raise BuildError([_flattened(fault) for fault in error.faults]) if flat else error from None
+
+    key = ("fits", _encode(build).decode(), query.units, query.detail)
+    return Reply(make=make, release=snapshot.release, key=key, pinned=query.reference is not None)
+
+
+def _flattened(fault: Fault) -> Fault:
+    """The fault with a pointer to the parameter: `/must/without/0` is `/without/0` there."""
+    return msgspec.structs.replace(fault, pointer=fault.pointer.removeprefix("/must"))
+
+
+_ABOUT = (
+    "Every feasible pump and face path is considered. Nothing fits is an answer too, with verdict `blocked`. "
+    "A field left out asks nothing. Safe to repeat: it changes nothing."
+)
+_PROBLEMS = FROM_THE_CATALOG | {
+    422: "The build names what is not so: an unknown part, a part of the wrong kind, a length beyond 10 m."
+}
+OPERATIONS: Final = (
+    Operation(
+        method="POST",
+        path="/v1/fits",
+        name="ask_fits",
+        tag="fits",
+        summary="What fits this build, and why",
+        description=_ABOUT,
+        answer=_post,
+        query=CatalogQuery,
+        body=Build,
+        result=wire.Answer,
+        problems=_PROBLEMS,
+    ),
+    Operation(
+        method="GET",
+        path="/v1/fits",
+        name="get_fits",
+        tag="fits",
+        summary="What fits the build that these parameters make, and why",
+        description=_ABOUT,
+        answer=_get,
+        query=FitsQuery,
+        result=wire.Answer,
+        problems=_PROBLEMS,
+    ),
+)

@@ -1,0 +1,170 @@
+"""An answer, a part and the releases for people to read: in colour on a terminal, plain elsewhere."""
+
+import sys
+from collections.abc import Iterable
+from typing import Final
+
+from msgspec import UNSET, UnsetType
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from catalog.units import exponent
+from service.api import wire
+
+WIDTH_ELSEWHERE: Final = 100
+"""Columns where there is no terminal to ask."""
+_VERDICTS: Final = {"ok": "green", "fits": "green", "measure_first": "yellow", "blocked": "red", "fails": "red"}
+
+
+def console() -> Console:
+    """Standard output: no colour and a fixed width where it is no terminal; nothing is ever cut off."""
+    terminal = sys.stdout.isatty()
+    return Console(
+        width=None if terminal else WIDTH_ELSEWHERE, no_color=not terminal, highlight=False, markup=False, emoji=False
+    )
+
+
+def print_answer(answer: wire.Answer, out: Console) -> None:
+    """The answer: a sentence, a table of the options, then each option with its reasons."""
+    style = _VERDICTS[answer.verdict]
+    out.print(Text(f"{_words(answer.verdict).capitalize()}. ", style=style) + Text(_said(answer.text)))
+    out.print(f"From release {answer.release.number} ({answer.release.name}).")
+    for replaced in answer.replaced:
+        out.print(_said(replaced.text))
+    if answer.options:
+        out.print()
+        out.print(_options(answer.options))
+    for option in answer.options:
+        _print_option(option, out)
+    _print_ruled_out(answer, out)
+    _print_cautions(answer, out)
+
+
+def _print_cautions(answer: wire.Answer, out: Console) -> None:
+    """Every caution once, however many options it goes with."""
+    cautions = dict.fromkeys(_said(caution.text) for option in answer.options for caution in option.cautions)
+    if cautions:
+        out.print()
+        out.print(Text("Cautions", style="bold"))
+        for caution in cautions:
+            out.print(f"- {caution}")
+
+
+def _options(options: Iterable[wire.Option]) -> Table:
+    table = _table("", "pump", "plates", "work", "to buy", "least margin", "verdict")
+    for option in options:
+        table.add_row(
+            str(option.rank),
+            option.pump,
+            ", ".join(option.plates) or "none",
+            _words(option.work),
+            money_text(option.buy_price),
+            _mm(option.least_margin_mm),
+            Text(_words(option.verdict), style=_VERDICTS[option.verdict]),
+        )
+    return table
+
+
+def _print_option(option: wire.Option, out: Console) -> None:
+    out.print()
+    out.print(Text(f"Option {option.rank}: {option.pump}", style="bold"))
+    table = _table("part", "pieces", "at hand", "price", "what and why")
+    for line in option.parts_list:
+        table.add_row(
+            line.part, str(line.quantity), str(line.at_hand), money_text(line.price), f"{line.name}. {_said(line.why)}"
+        )
+    out.print(table)
+    for check in option.checks:
+        if check.verdict != "not_asked":
+            _print_line(_words(check.verdict), _said(check.text), out)
+    open_checks = [_words(check.code) for check in option.checks if check.verdict == "not_asked"]
+    if open_checks:
+        _print_line("not asked", ", ".join(dict.fromkeys(open_checks)), out)
+    if option.open_ports:
+        _print_line("yours", ", ".join(f"{port.part} {_words(port.port)}" for port in option.open_ports), out)
+    if option.above_next is not UNSET:
+        out.print(_said(option.above_next.text))
+
+
+def _print_ruled_out(answer: wire.Answer, out: Console) -> None:
+    if not answer.ruled_out:
+        return
+    out.print()
+    out.print(Text("Ruled out", style="bold") + Text(f" ({answer.ruled_out_total}), the nearest miss first"))
+    table = _table("pump", "short by", "why")
+    for pump in answer.ruled_out:
+        table.add_row(pump.pump, _mm(pump.short_by_mm), _said(pump.text))
+    out.print(table)
+
+
+def print_part(part: wire.Part, out: Console) -> None:
+    """All that the catalog says of a part."""
+    out.print(Text(part.number, style="bold") + Text(f"  {part.name}"))
+    out.print(f"{_words(part.kind)}, {part.status}{', recommended' if part.recommended else ''}")
+    if part.aliases:
+        out.print(f"Also known as {', '.join(part.aliases)}")
+    out.print(f"Price: {money_text(part.price)}")
+    if part.replaced_by is not UNSET:
+        out.print(f"Replaced by {part.replaced_by}")
+    facts = _table("fact", "value", "taken with", "source")
+    for name, value in part.attributes.items():
+        facts.add_row(_words(name), str(value), "", "")
+    for name, measure in part.measures.items():
+        doubt = f"+{measure.plus_mm:g}/-{measure.minus_mm:g}"
+        facts.add_row(name, f"{measure.nominal_mm:g} {doubt} mm", measure.taken_with, _said(measure.source))
+    for band in part.bands:
+        facts.add_row("band", f"{band.from_mm:g} to {band.to_mm:g} mm, {band.surface}, {band.grooves} grooves", "", "")
+    for port in part.ports:
+        facts.add_row("port", f"{port.name}: {port.end} of {port.connection}", "", "")
+    for rule in part.rules:
+        facts.add_row("rule", f"{rule.part} {_words(rule.kind)} {', '.join(rule.others)}", "", _said(rule.source))
+    out.print(facts)
+
+
+def print_releases(releases: Iterable[wire.Release], out: Console) -> None:
+    """The published releases."""
+    table = _table("release", "name", "published", "what changed", "digest")
+    for release in releases:
+        table.add_row(str(release.number), release.name, release.published_on, release.note, release.digest[:19])
+    out.print(table)
+
+
+def print_parts(parts: Iterable[wire.Part], out: Console) -> None:
+    """The parts of a release, a line each."""
+    table = _table("part", "kind", "name", "price", "status")
+    for part in parts:
+        table.add_row(part.number, _words(part.kind), part.name, money_text(part.price), part.status)
+    out.print(table)
+
+
+def money_text(money: wire.Money | UnsetType) -> str:
+    """The amount with the currency's decimals, or that there is none."""
+    return "no price" if money is UNSET else f"{money.amount:.{exponent(money.currency)}f} {money.currency}"
+
+
+def _table(*heads: str) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    for head in heads:
+        table.add_column(head, overflow="fold")
+    return table
+
+
+def _print_line(label: str, text: str, out: Console) -> None:
+    row = Table.grid(padding=(0, 1))
+    row.add_column(width=14, style=_VERDICTS.get(label.replace(" ", "_"), ""))
+    row.add_column(overflow="fold")
+    row.add_row(label, text)
+    out.print(row)
+
+
+def _mm(value: float | UnsetType) -> str:
+    return "" if value is UNSET else f"{value:.2f} mm"
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def _said(text: str | UnsetType) -> str:
+    return "" if text is UNSET else text

@@ -1,0 +1,28 @@
+"""The demo catalog, published once, and the application over it."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from litestar.testing import TestClient
+
+from catalog.migrate import upgrade
+from service.api.app import create_app
+from service.api.outer import Outer
+from service.api.settings import Settings
+
+DEMO = Path(__file__).parents[3] / "migrations" / "demo"
+Client = TestClient[Outer]
+
+
+@pytest.fixture(scope="session")
+def demo_url(tmp_path_factory: pytest.TempPathFactory) -> str:
+    url = f"sqlite:///{tmp_path_factory.mktemp('demo') / 'catalog.db'}"
+    upgrade(url, DEMO)
+    return url
+
+
+@pytest.fixture(scope="session")
+def client(demo_url: str) -> Iterator[Client]:
+    with TestClient(create_app(Settings(database=demo_url))) as found:
+        yield found
