@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 
 from catalog.checks_of_parts import faults_of_part
 from catalog.domain import Connection, Part, Port, Rule, Snapshot
+from catalog.standards.flares import parse_size
 from catalog.vocabulary import NAME, PART_NUMBER, RESERVED, SETTLED_BY_TEST
 
 
@@ -16,6 +17,7 @@ def check_snapshot(snapshot: Snapshot) -> list[str]:
     for part in snapshot.parts.values():
         faults += faults_of_part(part)
         faults += _ports(snapshot, part)
+        faults += _references(snapshot, part)
         if part.status == "active":
             faults += _needed_ports(snapshot, part)
     for rule in snapshot.rules:
@@ -57,6 +59,33 @@ def _connection(snapshot: Snapshot, connection: Connection) -> Iterator[str]:
         yield f"{what} seals by a gasket and names none"
     if connection.gasket is not None and not _is_gasket(snapshot, connection.gasket):
         yield f"{what} takes {connection.gasket}, which is not a gasket of this catalog"
+    yield from _size(connection)
+
+
+def _size(connection: Connection) -> Iterator[str]:
+    """A size is one that people say, and a 37-degree flare is one of the published ones."""
+    if connection.size is None:
+        if connection.sort == "flare_37":
+            yield f"connection {connection.name} is a 37-degree flare and says no size"
+        return
+    try:
+        sort, _ = parse_size(connection.size)
+    except ValueError as fault:
+        yield f"connection {connection.name}: {fault}"
+        return
+    if sort != connection.sort:
+        yield f"connection {connection.name} is of sort {connection.sort} and its size is that of a {sort}"
+
+
+def _references(snapshot: Snapshot, part: Part) -> Iterator[str]:
+    """Attributes that name another part name one that is there."""
+    for name in ("molded_from", "molded_to", "belt_without_pump"):
+        other = part.attributes.get(name)
+        if other is not None and other not in snapshot.parts:
+            yield f"part {part.number}: {name} names {other}, which is no part of this catalog"
+    molded = part.attributes.get("shape") == "molded"
+    if molded != ("molded_from" in part.attributes and "molded_to" in part.attributes):
+        yield f"part {part.number}: a molded hose, and no other, says molded_from and molded_to"
 
 
 def _ports(snapshot: Snapshot, part: Part) -> Iterator[str]:

@@ -172,6 +172,8 @@ class Connection(msgspec.Struct, frozen=True):
     gasket: str | None = None
     """The gasket that a joint takes where neither part requires another."""
     bolts: int = 0
+    size: str | None = None
+    """What people call it: "1 1/2 in hose", "-16"; a connection that nobody calls by a size has none."""
 
     def other_end(self, end: str) -> str:
         """The end that meets this one."""

@@ -128,6 +128,7 @@ class AddConnection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag
     pieces_per_layer: Annotated[int, Meta(ge=1, le=100)] = 1
     gasket: Text | None = None
     bolts: Annotated[int, Meta(ge=0, le=100)] = 0
+    size: Text | None = None
 
 
 class ReviseConnection(
@@ -143,6 +144,7 @@ class ReviseConnection(
     pieces_per_layer: Annotated[int, Meta(ge=1, le=100)] | UnsetType = UNSET
     gasket: Text | UnsetType | None = UNSET
     bolts: Annotated[int, Meta(ge=0, le=100)] | UnsetType = UNSET
+    size: Text | UnsetType | None = UNSET
 
 
 class RetireConnection(

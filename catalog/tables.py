@@ -9,7 +9,7 @@ from typing import Final
 
 import sqlalchemy as sa
 
-SCHEMA_REVISION: Final = "schema_0001"
+SCHEMA_REVISION: Final = "schema_0002"
 """The revision of migrations/schema that these tables stand for."""
 
 metadata = sa.MetaData(
@@ -139,6 +139,7 @@ connection = _versioned(
     _whole("pieces_per_layer"),
     _text("gasket", optional=True),
     _whole("bolts"),
+    _text("size", optional=True),
 )
 rule = _versioned(
     "rule", ("name",), _text("name"), _text("kind"), _text("part"), _text("others"), _text("settles"), _text("source")

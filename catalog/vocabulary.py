@@ -11,6 +11,9 @@ import msgspec
 from catalog.domain import Kind, TakenWith
 from catalog.units import NM_PER_INCH, NM_PER_MM
 
+HOLDERS: Final[tuple[Kind, ...]] = ("engine", "water_pump", "adapter_plate", "outlet_plate", "thermostat_housing")
+"""Kinds with threaded holes that hold what is bolted to them."""
+
 
 class MeasureWord(msgspec.Struct, frozen=True):
     """What a measure runs between, on which kinds of part, and which of these must state it."""
@@ -31,13 +34,21 @@ MEASURES: Final[dict[str, MeasureWord]] = {
     ),
     "pulley_front": MeasureWord("from the pump's flange to the front edge of its pulley", ("water_pump",), signed=True),
     "front_offset": MeasureWord("from the belt's centre to the pulley's front edge", ("water_pump", "pulley")),
+    "fan_face": MeasureWord("from the pump's flange to the seat of its fan", ("water_pump",), signed=True),
     "hub_face": MeasureWord("from the pump's flange to the face of its hub", ("water_pump",), signed=True),
-    "nose": MeasureWord("from the pump's flange to its foremost point", ("water_pump",)),
+    "nose": MeasureWord(
+        "from the pump's or plate's flange (a drive: from the block's pump face) to its foremost point",
+        ("water_pump", "outlet_plate", "accessory_drive"),
+    ),
     "cover_room": MeasureWord(
-        "from the pump's flange forward to the lowest point over the cover", ("water_pump",), suffix=True, signed=True
+        "from the pump's or plate's flange forward to the lowest point over the cover",
+        ("water_pump", "outlet_plate"),
+        suffix=True,
+        signed=True,
     ),
     "flange_thickness": MeasureWord(
-        "from a flange's rear face to the face under the bolt heads", ("water_pump", "adapter_plate", "outlet_plate")
+        "from a flange's rear face to the face under the bolt heads",
+        ("water_pump", "adapter_plate", "outlet_plate", "thermostat_housing", "fitting", "fan_adapter"),
     ),
     "carrier_face": MeasureWord(
         "from the pump's flange to the face of a boss that carries a part of the drive",
@@ -64,18 +75,26 @@ MEASURES: Final[dict[str, MeasureWord]] = {
     "shortest_span": MeasureWord("the belt's shortest free span beside the pump", ("accessory_drive",)),
     "thickness": MeasureWord(
         "from face to face (a gasket: compressed)",
-        ("spacer", "adapter_plate", "outlet_plate", "gasket"),
-        ("spacer", "adapter_plate", "gasket"),
+        ("spacer", "adapter_plate", "outlet_plate", "gasket", "fan_adapter"),
+        ("spacer", "adapter_plate", "gasket", "fan_adapter"),
     ),
     "length": MeasureWord(
-        "of a bolt from under its head to its end; of a hose along its middle",
+        "of a bolt from under its head to its end (`length.housing`: of a kit's bolts for other joints than the "
+        "block's); of a hose along its middle",
         ("fastener_set", "hose"),
         ("fastener_set",),
+        suffix=True,
     ),
     "washer_thickness": MeasureWord("of the washer under a bolt's head", ("fastener_set",)),
     "hole_depth": MeasureWord(
-        "usable thread from the face into the hole", ("engine", "adapter_plate", "outlet_plate"), ("engine",)
+        "usable thread from the face into the hole",
+        HOLDERS,
+        ("engine",),
     ),
+    "depth": MeasureWord(
+        "from a fan's mounting face to its front edge; of a fan on the radiator, from the core to its rear", ("fan",)
+    ),
+    "depth_behind": MeasureWord("from a fan's mounting face back to its rear edge", ("fan",)),
     "crank_face": MeasureWord("from the block's pump face to the seat of the crank pulley", ("engine",), signed=True),
 }
 
@@ -119,17 +138,33 @@ ATTRIBUTES: Final[dict[str, AttributeWord]] = {
     ),
     "thread": AttributeWord(
         "thread of the holes, or of the bolts",
-        ("engine", "adapter_plate", "outlet_plate", "fastener_set"),
+        (*HOLDERS, "fastener_set"),
         str,
         THREADS,
         ("engine", "fastener_set"),
     ),
-    "hole_material": AttributeWord(
-        "what the threaded holes are cut in", ("engine", "adapter_plate", "outlet_plate"), str, MATERIALS, ("engine",)
+    "hole_material": AttributeWord("what the threaded holes are cut in", HOLDERS, str, MATERIALS, ("engine",)),
+    "wet_holes": AttributeWord("whether the holes open into coolant", HOLDERS, bool),
+    "shape": AttributeWord("whether a hose is straight or molded", ("hose",), str, ("straight", "molded")),
+    "crosses": AttributeWord("whether a hose leads from one side of the engine to the other", ("hose",), bool),
+    "molded_from": AttributeWord("number of the part that one end of a molded hose fits", ("hose",), str),
+    "molded_to": AttributeWord("number of the part that its other end fits", ("hose",), str),
+    "thermostat_included": AttributeWord(
+        "whether the thermostat comes with it", ("thermostat_housing", "outlet_plate"), bool
     ),
-    "wet_holes": AttributeWord(
-        "whether the holes open into coolant", ("engine", "adapter_plate", "outlet_plate"), bool
+    "bypass": AttributeWord(
+        "what lets coolant round the pump while the thermostat is shut: a passage inside, the heater's circuit, a port",
+        ("water_pump",),
+        str,
+        ("internal", "heater", "port"),
     ),
+    "driven_by": AttributeWord(
+        "whether a fan turns with the engine or sits on the radiator", ("fan",), str, ("engine", "radiator")
+    ),
+    "belt_without_pump": AttributeWord(
+        "number of the belt that this drive takes where no pump is driven", ("accessory_drive",), str
+    ),
+    "housing_pieces": AttributeWord("bolts of a kit for other joints than the block's", ("fastener_set",), int),
     "pieces": AttributeWord("bolts in the set", ("fastener_set",), int, (), ("fastener_set",)),
     "generation": AttributeWord("the shop's own word for the generation", ALL_KINDS, str),
     "first_year": AttributeWord("first model year", ALL_KINDS, int),

@@ -56,13 +56,13 @@ def running(question: Question, drive: Part, pulley: Part) -> Running:
     if not suited:
         return Running(_belt("fails", "no_surface", facts), ())
     ribbed = side == "ribbed"
-    has = pulley.attributes.get("profile")
-    if ribbed and has is not None and has != profile:
-        return Running(_belt("fails", "wrong_profile", {**facts, "has": has}), ())
     first = bands[0].centre
     if not isinstance(ribs, int):
         places = [Place(b.centre - first, entry_limit(drive) if ribbed else Fraction(b.width, 2)) for b in suited]
         return Running(_belt("not_asked", "ribs_not_given", facts), tuple(places))
+    has = pulley.attributes.get("profile")
+    if ribbed and has is not None and has != profile:
+        return Running(_belt("fails", "wrong_profile", {**facts, "has": has}), ())
     width = belt_width(str(profile), ribs)
     if ribbed:
         roomy = [band for band in suited if band.grooves >= ribs]

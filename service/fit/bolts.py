@@ -44,7 +44,7 @@ def clamped_groups(question: Question, seat: Seat, pump: Part) -> list[Group]:
     clamped, based_on = NOTHING, list[RestsOn]()
     for place, joint in enumerate(seat.joints):
         clamped += joint.thickness
-        if joint.gasket is not None:
+        if joint.gasket is not None and joint.thickness is not NOTHING:
             based_on.append(rests(joint.gasket, "thickness"))
         part = pump if place == len(seat.plates) else seat.plates[place]
         ends_group = part is pump or "hole_depth" in part.measures

@@ -6,6 +6,7 @@ import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Direction, Role, Side, Surface, TakenWith
+from catalog.standards.flares import SIZE
 from catalog.units import LENGTH_PATTERN
 from catalog.vocabulary import MEASURE_NAME, PART_NUMBER
 
@@ -14,6 +15,17 @@ Length = (
     Annotated[float, Meta(ge=-10_000, le=10_000, description="Millimetres.")]
     | Annotated[
         str, Meta(pattern=LENGTH_PATTERN, max_length=40, description='"146 mm", "14.6 cm", "5.75 in", "5 3/4 in".')
+    ]
+)
+NotNegative = (
+    Annotated[float, Meta(ge=0, le=10_000, description="Millimetres, not negative.")]
+    | Annotated[
+        str,
+        Meta(
+            pattern=LENGTH_PATTERN.replace("[-+]?", r"\+?", 1),
+            max_length=40,
+            description="A length with a unit, not negative.",
+        ),
     ]
 )
 ShortText = Annotated[str, Meta(min_length=1, max_length=80)]
@@ -64,6 +76,21 @@ class Described(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_de
 
 
 PartReference = PartNumber | Described
+HeaterReference = (
+    Annotated[
+        str,
+        Meta(
+            pattern=f"({PART_NUMBER})|({SIZE})",
+            max_length=40,
+            description='A heater core\'s part number, a size such as "5/8 in hose", or "none".',
+        ),
+    ]
+    | Described
+)
+FanReference = (
+    Annotated[str, Meta(pattern=PART_NUMBER, description='A fan\'s part number, "mechanical", "electric" or "none".')]
+    | Described
+)
 
 
 class Measured(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -74,6 +101,24 @@ class Measured(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_def
     value: Length
     taken_with: TakenWith = "tape"
     plus_minus: Length | UnsetType = UNSET
+
+
+Size = Annotated[str, Meta(pattern=SIZE, max_length=40, description='"1 1/2 in hose", "38 mm hose" or "-16".')]
+
+
+class RadiatorPort(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
+    """One port of the asker's own radiator: a connection of the catalog or a size, and the side it is on."""
+
+    connection: Annotated[str, Meta(min_length=1, max_length=80)] | UnsetType = UNSET
+    size: Size | UnsetType = UNSET
+    side: Side | UnsetType = UNSET
+
+
+class RadiatorPorts(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
+    """Both ports of the asker's own radiator: coolant enters by the upper one and leaves by the lower one."""
+
+    upper: RadiatorPort
+    lower: RadiatorPort
 
 
 class Amount(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -105,6 +150,12 @@ class Build(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaul
     pump: PartReference | UnsetType = UNSET
     pulley: PartReference | UnsetType = UNSET
     crank_pulley: PartReference | UnsetType = UNSET
+    radiator: PartReference | UnsetType = UNSET
+    radiator_ports: RadiatorPorts | UnsetType = UNSET
+    core_distance: NotNegative | UnsetType = UNSET
+    heater: HeaterReference | UnsetType = UNSET
+    fan: FanReference | UnsetType = UNSET
+    pump_drive: Literal["belt", "remote"] = "belt"
     have: Annotated[list[PartNumber], Meta(max_length=100, description="Pieces at hand, one entry a piece.")] = []
     measured: Annotated[list[Measured], Meta(max_length=100)] = []
     must: Must = msgspec.field(default_factory=Must)

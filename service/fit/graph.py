@@ -52,13 +52,17 @@ class ConstraintGraph:
 
     def meeting(self, port: Port) -> tuple[tuple[Part, Port], ...]:
         """Active parts that can meet this port, each with the port by which it does, in order of part number."""
-        known = self._meeting.get((port.connection, port.end))
+        return self.meeting_end(port.connection, port.end)
+
+    def meeting_end(self, connection: str, end: str) -> tuple[tuple[Part, Port], ...]:
+        """The same for any port that is this end of the connection."""
+        known = self._meeting.get((connection, end))
         if known is None:
-            known = self._meeting[port.connection, port.end] = self._find_meeting(port)
+            known = self._meeting[connection, end] = self._find_meeting(connection, end)
         return known
 
-    def _find_meeting(self, port: Port) -> tuple[tuple[Part, Port], ...]:
-        other = end_node(port.connection, self.connection(port.connection).other_end(port.end))
+    def _find_meeting(self, connection: str, end: str) -> tuple[tuple[Part, Port], ...]:
+        other = end_node(connection, self.connection(connection).other_end(end))
         found = [
             (part, data["port"])
             for _, node, data in self.graph.edges(other, data=True)

@@ -109,8 +109,9 @@ def _along(seat: Seat) -> tuple[RestsOn, ...]:
 
 
 def _pieces(seat: Seat) -> Iterator[Part]:
+    """What takes room along the axis, from the block outward; an O-ring takes none."""
     for place, joint in enumerate(seat.joints):
-        if joint.gasket is not None:
+        if joint.gasket is not None and joint.connection.seal == "gasket":
             yield joint.gasket
         if place < len(seat.plates):
             yield seat.plates[place]

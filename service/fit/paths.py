@@ -21,8 +21,10 @@ class Joint(msgspec.Struct, frozen=True):
 
     @property
     def thickness(self) -> Sum:
-        """The compressed gasket's thickness."""
-        return NOTHING if self.gasket is None else Sum.of(self.gasket.measures["thickness"])
+        """The compressed gasket's thickness; an O-ring lies in its groove and adds nothing."""
+        if self.gasket is None or self.connection.seal != "gasket":
+            return NOTHING
+        return Sum.of(self.gasket.measures["thickness"])
 
 
 class FacePath(msgspec.Struct, frozen=True):
@@ -104,14 +106,19 @@ def seat(graph: ConstraintGraph, question: Question, path: FacePath, mount: Port
 
 
 def make_joint(graph: ConstraintGraph, question: Question, inner: Port, outer: Port) -> Joint | None:
-    """The joint of two ports that meet; None where they require different gaskets or theirs may not be used."""
+    """The joint of two ports that meet; None where they require different gaskets or theirs may not be used.
+
+    An O-ring that is not listed for itself comes with its part.
+    """
     connection = graph.connection(inner.connection)
-    if connection.seal != "gasket":
+    if connection.seal not in ("gasket", "o_ring"):
         return Joint(connection, None)
     required = {gasket for gasket in (inner.gasket, outer.gasket) if gasket is not None}
     if len(required) > 1:
         return None
     number = required.pop() if required else connection.gasket
+    if number is None and connection.seal == "o_ring":
+        return Joint(connection, None)
     gasket = None if number is None else graph.snapshot.parts.get(number)
     if gasket is None or not question.allows(gasket):
         return None

@@ -21,8 +21,14 @@ SLOTS: Final[dict[str, Kind]] = {
     "pump": "water_pump",
     "pulley": "pulley",
     "crank_pulley": "crank_pulley",
+    "radiator": "radiator",
+    "heater": "heater_core",
+    "fan": "fan",
 }
 """The fields of a build that name one part, with the kind that each takes."""
+
+WORDS: Final[dict[str, tuple[str, ...]]] = {"heater": ("none",), "fan": ("mechanical", "electric", "none")}
+"""What a field may say instead of naming a part."""
 
 RANK_KEYS: Final = ("work", "recommended", "price", "margin")
 """The order of ranking where the build states none."""

@@ -1,6 +1,5 @@
 """Rules of the catalog between the parts of one option, and the checks that a tested fit settles."""
 
-from collections import Counter
 from collections.abc import Mapping
 
 import msgspec
@@ -20,6 +19,7 @@ _ABOUT = {
     "cover": ("water_pump", "front_cover"),
     "crank": ("engine", "accessory_drive", "crank_pulley"),
 }
+_OF_THE_BELT = ("belt_plane", "belt", "rotation", "carried_parts")
 _ALONG_THE_AXIS = ("belt_plane", "cover", "carried_parts")
 
 
@@ -36,33 +36,32 @@ def rule_on(graph: ConstraintGraph, question: Question, present: Mapping[str, Pa
     waiting, met = sorted(parts), False
     while waiting:
         for rule in graph.rules_of(waiting.pop(0)):
-            clash = _clash(graph, question, rule, parts, plates)
-            if clash is not None:
-                return _broken(rule, parts[rule.part], clash)
             if rule.kind != "requires":
                 continue
             met = True
             for number in rule.others:
                 other = graph.snapshot.parts[number]
-                if number not in parts and not _left_to_the_asker(question, other):
-                    parts[number] = other
-                    brought.append((other, rule))
-                    waiting.append(number)
+                if number in parts or _left_to_the_asker(question, other):
+                    continue
+                if not _can_be_brought(question, other):
+                    return _broken(rule, parts[rule.part], other)
+                parts[number] = other
+                brought.append((other, rule))
+                waiting.append(number)
+    for number in sorted(parts):
+        for rule in graph.rules_of(number):
+            clash = _clash(graph, rule, parts, plates)
+            if clash is not None:
+                return _broken(rule, parts[rule.part], clash)
     return Ruling(Check("rule", "ok", "rules_met" if met else "no_rule_against"), tuple(brought))
 
 
-def _clash(
-    graph: ConstraintGraph, question: Question, rule: Rule, parts: Mapping[str, Part], plates: tuple[str, ...]
-) -> Part | None:
-    """The other part with which the rule is broken; None where it holds."""
-    others = [graph.snapshot.parts[number] for number in rule.others]
+def _clash(graph: ConstraintGraph, rule: Rule, parts: Mapping[str, Part], plates: tuple[str, ...]) -> Part | None:
+    """The other part with which the parts present may not be; None where the rule holds."""
     if rule.kind == "excludes":
-        return next((other for other in others if other.number in parts), None)
-    if rule.kind == "tested_no_fit":
-        return others[0] if holds_for(rule, graph, parts, plates) else None
-    if rule.kind == "requires":
-        missing = (other for other in others if other.number not in parts and not _left_to_the_asker(question, other))
-        return next((other for other in missing if not _can_be_brought(question, other)), None)
+        return next((parts[number] for number in rule.others if number in parts), None)
+    if rule.kind == "tested_no_fit" and holds_for(rule, graph, parts, plates):
+        return graph.snapshot.parts[rule.others[0]]
     return None
 
 
@@ -132,15 +131,19 @@ def _settled(
 def _about(check: Check, present: Mapping[str, Part], pulley: Part | None) -> set[str]:
     kinds = _ABOUT.get(check.code, ())
     about = {number for number, part in present.items() if part.kind in kinds}
-    return about | {pulley.number} if about and pulley is not None and "water_pump" in kinds else about
+    with_pulley = about and pulley is not None and check.code in _OF_THE_BELT
+    return about | {pulley.number} if with_pulley and pulley is not None else about
 
 
 def tested_plates(graph: ConstraintGraph, pump: Part) -> set[tuple[str, ...]]:
-    """The multisets of plates under this pump that some tested fit speaks of: no arithmetic rules them out."""
+    """The multisets of plates that some tested fit with this pump, or with any, speaks of.
+
+    No arithmetic rules these out before the tested fit is looked at.
+    """
     found = set()
     for rule in graph.snapshot.rules:
-        members = (rule.part, *rule.others)
-        if rule.kind == "tested_fit" and pump.number in members:
-            counts = Counter(n for n in members if graph.snapshot.parts[n].kind in ("spacer", "adapter_plate"))
-            found.add(tuple(sorted(counts.elements())))
+        if rule.kind == "tested_fit":
+            members = [graph.snapshot.parts[number] for number in (rule.part, *rule.others)]
+            if all(part.number == pump.number for part in members if part.kind == "water_pump"):
+                found.add(tuple(sorted(part.number for part in members if part.kind in ("spacer", "adapter_plate"))))
     return found

@@ -29,6 +29,10 @@ class Way(NamedTuple, Generic[Spot, Piece]):
     name: str
     cost: Cost
     raises: tuple[Spot, ...]
+    parts: int = 1
+    """What it takes of the parts between a port and its end: 0 where the line just arrives."""
+    renews: bool = False
+    """Whether the count starts anew behind it."""
 
 
 class Tree(NamedTuple, Generic[Piece]):
@@ -75,19 +79,25 @@ class Settler(Generic[Spot, Piece]):
     def _queue(self, spot: Spot, parts_left: int) -> "_Queue[Spot, Piece]":
         known = self._queues.get((spot, parts_left))
         if known is None:
-            ways = list(self._ways(spot)) if parts_left else []
+            ways = [way for way in self._ways(spot) if way.parts <= parts_left]
             self.steps += len(ways)
-            known = self._queues[spot, parts_left] = _Queue(
-                ways, lambda raised, place: self.nth(raised, place, parts_left - 1)
-            )
+            known = self._queues[spot, parts_left] = _Queue(ways, self._branch(parts_left))
         return known
+
+    def _branch(self, parts_left: int) -> "Callable[[Way[Spot, Piece], int, int], Tree[Piece] | None]":
+        def branch(way: Way[Spot, Piece], number: int, place: int) -> Tree[Piece] | None:
+            return self.nth(way.raises[number], place, MOST_PARTS if way.renews else parts_left - way.parts)
+
+        return branch
 
 
 class _Queue(Generic[Spot, Piece]):
     """The trees of one spot in order: those found, and the next candidate of every way."""
 
-    def __init__(self, ways: list[Way[Spot, Piece]], nth: Callable[[Spot, int], Tree[Piece] | None]) -> None:
-        self._ways, self._nth = ways, nth
+    def __init__(
+        self, ways: list[Way[Spot, Piece]], branch: Callable[[Way[Spot, Piece], int, int], Tree[Piece] | None]
+    ) -> None:
+        self._ways, self._branch = ways, branch
         self._found: list[Tree[Piece]] = []
         self._waiting: list[tuple[Cost, tuple[str, ...], int, tuple[int, ...], Tree[Piece]]] = []
         self._seen: set[tuple[int, tuple[int, ...]]] = set()
@@ -108,8 +118,8 @@ class _Queue(Generic[Spot, Piece]):
         self._seen.add((way_place, places))
         way = self._ways[way_place]
         branches = []
-        for spot, place in zip(way.raises, places, strict=True):
-            branch = self._nth(spot, place)
+        for number, place in enumerate(places):
+            branch = self._branch(way, number, place)
             if branch is None:
                 return
             branches.append(branch)

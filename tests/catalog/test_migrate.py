@@ -172,7 +172,7 @@ def test_alembics_own_commands_work_from_its_settings(catalog: CatalogFolder) ->
     settings = configuration(catalog.url, catalog.folder)
     settings.stdout = io.StringIO()
     command.current(settings)
-    assert sorted(settings.stdout.getvalue().splitlines()) == ["schema_0001 (head)", "test_0001 (head)"]
+    assert sorted(settings.stdout.getvalue().splitlines()) == [f"{tables.SCHEMA_REVISION} (head)", "test_0001 (head)"]
     made = command.revision(settings, "next", head="catalog@head", version_path=str(catalog.folder), rev_id="test_0002")
     assert made is not None
     text = next(catalog.folder.glob("test_0002*")).read_text()
