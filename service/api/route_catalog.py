@@ -24,7 +24,7 @@ from service.api.operations import (
     Reply,
 )
 from service.api.problems import ProblemError, Refusal
-from service.fit.question import nearest_references
+from service.fit.readings import nearest_references
 
 _encode = msgspec.json.Encoder(order="deterministic").encode
 

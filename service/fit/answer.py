@@ -17,7 +17,14 @@ Code = Literal[
     "crank",
     "cover",
     "carried_parts",
+    "radiator_gap",
     "bolts",
+    "outlet_path",
+    "inlet_path",
+    "thermostat",
+    "heater_path",
+    "bypass",
+    "vent",
     "hub",
     "rule",
     "price",
@@ -105,6 +112,15 @@ class OpenPort(msgspec.Struct, frozen=True):
     wet: bool = False
 
 
+class Offer(msgspec.Struct, frozen=True):
+    """A part that would go well and that nothing needs, by the stable code of its reason."""
+
+    part: str
+    name: str
+    price: Price | None
+    why: str
+
+
 class Caution(msgspec.Struct, frozen=True):
     """A danger that goes with the option, by its stable code."""
 
@@ -145,6 +161,7 @@ class Option(msgspec.Struct, frozen=True):
     checks: tuple[Check, ...]
     open_ports: tuple[OpenPort, ...]
     cautions: tuple[Caution, ...]
+    offers: tuple[Offer, ...]
     above_next: AboveNext | None
 
 

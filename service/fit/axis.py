@@ -108,8 +108,13 @@ class AxialTest(msgspec.Struct, frozen=True):
 
 
 def relative_margin(check: Check) -> Fraction | None:
-    """Margin over its limit, by which options are ranked; None where the check has no numbers."""
-    if check.margin is None or check.limit is None:
+    """Margin over its limit, by which options are ranked; None where the check has no numbers.
+
+    Only the pump's own place ranks: the room for a fan and the bolts of its circuits are chosen with their parts.
+    """
+    if check.margin is None or check.limit is None or check.code == "radiator_gap":
+        return None
+    if check.reason == "tested_fit" or check.facts.get("of_block") is False:
         return None
     return Fraction(check.margin) / (Fraction(check.limit) or NM_PER_MM)
 

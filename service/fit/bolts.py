@@ -26,6 +26,8 @@ class Group(msgspec.Struct, frozen=True):
     """None where the thickness of the pump's flange is not known."""
     last: Part
     based_on: tuple[RestsOn, ...]
+    of_block: bool = True
+    """False for joints other than those between block and pump, for which a kit has bolts of their own."""
 
 
 class Bolted(msgspec.Struct, frozen=True):
@@ -49,6 +51,8 @@ def clamped_groups(question: Question, seat: Seat, pump: Part) -> list[Group]:
         part = pump if place == len(seat.plates) else seat.plates[place]
         ends_group = part is pump or "hole_depth" in part.measures
         flange = part is pump or (ends_group and "flange_thickness" in part.measures)
+        if part.kind == "outlet_plate" and "flange_thickness" not in part.measures:
+            flange = False
         measure = "flange_thickness" if flange else "thickness"
         known = measure in part.measures
         if known:
@@ -62,9 +66,12 @@ def clamped_groups(question: Question, seat: Seat, pump: Part) -> list[Group]:
     return groups
 
 
-def bolt_group(graph: ConstraintGraph, question: Question, group: Group, place: int) -> Bolted:
-    """The shortest set of bolts that holds the group, and the check of how it does."""
-    holder, zone = group.holder, str(place + 1)
+def bolts_of(graph: ConstraintGraph, question: Question, group: Group, zone: str) -> list[Bolted]:
+    """The shortest set of bolts that holds the group; after it, of the same length, kits that also hold other joints.
+
+    One entry with a failing check, and no bolts, where nothing holds it.
+    """
+    holder = group.holder
     thread, material = holder.attributes.get("thread"), holder.attributes.get("hole_material")
     held_by = "the block" if holder.kind == "engine" else holder.name
     facts = {"holder": held_by, "clamps": group.last.name, "thread": thread, "material": material}
@@ -72,19 +79,24 @@ def bolt_group(graph: ConstraintGraph, question: Question, group: Group, place: 
         missing = "flange_thickness" if group.clamped is None else "hole_depth, thread and hole_material"
         of = group.last if group.clamped is None else holder
         check = Check("bolts", "not_asked", "bolts_not_given", {**facts, "measure": missing, "of": of.name}, zone=zone)
-        return Bolted(check, None, 0, holder)
+        return [Bolted(check, None, 0, holder)]
     sets = [part for part in graph.of_kind("fastener_set") if part.attributes["thread"] == thread]
     fits = [_Fit(question, group, question.part(part)) for part in sets if question.allows(part)]
     if not fits:
-        return Bolted(Check("bolts", "fails", "no_bolts", facts, zone=zone), None, 0, holder)
+        return [Bolted(Check("bolts", "fails", "no_bolts", facts, zone=zone), None, 0, holder)]
     fits.sort(key=lambda fit: fit.order)
-    held = _first(fits, "ok") or _first(fits, "measure_first")
-    best = held or max(fits, key=lambda fit: min(fit.margins))
-    return Bolted(best.check(facts, zone), held.part if held else None, best.quantity if held else 0, holder)
+    held = [fit for fit in fits if fit.verdict == "ok"] or [fit for fit in fits if fit.verdict == "measure_first"]
+    if not held:
+        nearest = max(fits, key=lambda fit: min(fit.margins))
+        return [Bolted(nearest.check(facts, zone), None, 0, holder)]
+    first, *others = [fit for fit in held if fit.length.nominal == held[0].length.nominal]
+    chosen = [first, *(fit for fit in others if is_kit(fit.part))]
+    return [Bolted(fit.check(facts, zone), fit.part, fit.quantity, holder) for fit in chosen]
 
 
-def _first(fits: "list[_Fit]", verdict: CheckVerdict) -> "_Fit | None":
-    return next((fit for fit in fits if fit.verdict == verdict), None)
+def is_kit(part: Part) -> bool:
+    """Whether a set holds bolts for other joints besides the block's."""
+    return "length.housing" in part.measures
 
 
 class _Fit:
@@ -94,14 +106,18 @@ class _Fit:
         assert group.clamped is not None
         thread, material = str(part.attributes["thread"]), str(group.holder.attributes["hole_material"])
         self.part, self.group = part, group
+        kit = is_kit(part) and not group.of_block
+        self.measure = "length.housing" if kit else "length"
+        self.length = part.measures[self.measure]
         washer = part.measures.get("washer_thickness")
         grip = group.clamped if washer is None else group.clamped + Sum.of(washer)
-        self.engagement = Sum.of(part.measures["length"]) - grip
+        self.engagement = Sum.of(self.length) - grip
         self.depth = Sum.of(group.holder.measures["hole_depth"])
         self.least = least_engagement(thread, material)
-        self.quantity = pieces_needed(group.connection.bolts, part)
+        pieces = int(part.attributes.get("housing_pieces" if kit else "pieces", 1))
+        self.quantity = max(1, -(-group.connection.bolts // pieces))
         cost = _cost(question, part, self.quantity)
-        self.order = (part.measures["length"].nominal, cost is None, cost or 0, part.number)
+        self.order = (self.length.nominal, cost is None, cost or 0, part.number)
 
     @property
     def margins(self) -> tuple[Fraction, Fraction]:
@@ -130,10 +146,11 @@ class _Fit:
             facts={
                 **facts,
                 "bolts": self.part.name,
-                "bolt_length": self.part.measures["length"].nominal,
+                "bolt_length": self.length.nominal,
                 "least": self.least,
                 "depth": depth.middle,
                 "binds": "depth" if shallow else "least",
+                "of_block": self.group.of_block,
             },
             value=engagement.middle,
             limit=limit,
@@ -142,7 +159,7 @@ class _Fit:
             rss=min(self.margins) - slack.rss_half,
             likelihood=likelihood(slack, 0, None) if self.verdict == "measure_first" else None,
             rests_on=(
-                rests(self.part, "length"),
+                rests(self.part, self.measure),
                 *washer,
                 *self.group.based_on,
                 rests(self.group.holder, "hole_depth"),
@@ -150,11 +167,6 @@ class _Fit:
             ),
             zone=zone,
         )
-
-
-def pieces_needed(bolts: int, part: Part) -> int:
-    """How many sets it takes: enough for every bolt of the face, one at least."""
-    return max(1, -(-bolts // int(part.attributes["pieces"])))
 
 
 def _cost(question: Question, part: Part, quantity: int) -> int | None:

@@ -4,20 +4,27 @@ from collections.abc import Iterator
 from heapq import heappop, heappush
 from typing import Final
 
+from msgspec import UNSET
+
 from catalog.domain import Part, Port
 from service.fit.answer import Answer, Check, Option, Replaced, RuledOut
+from service.fit.assess import assess
+from service.fit.axis import relative_margin
 from service.fit.build import Build
 from service.fit.graph import ConstraintGraph
-from service.fit.mounting import Mounting, mountings, open_ports
-from service.fit.options import Assessed, assess, cautions, stack
+from service.fit.mounting import Mounting, mountings
+from service.fit.options import Assessed, cautions, offers, open_ports, stack
 from service.fit.paths import MOST_PLATES, FacePath, Seat, face_paths, seat
-from service.fit.question import SLOTS, Question, resolve
+from service.fit.question import Question, resolve
 from service.fit.ranking import Key, above_next, bound, standing
 from service.fit.rules import tested_plates
+from service.fit.whole import Settlement
 
 MOST_SEATS: Final = 1_000_000
 """Pumps on face paths looked at for one question; a question that needs more is not decided."""
 MOST_RULED_OUT: Final = 20
+_MAY_ASK: Final = ("accessory_drive", "front_cover", "crank_pulley", "radiator", "heater", "fan")
+"""Fields that ask for checks; the first sentence says which were left out."""
 
 
 def fit(graph: ConstraintGraph, build: Build) -> Answer:
@@ -38,16 +45,16 @@ def fit(graph: ConstraintGraph, build: Build) -> Answer:
     return Answer(
         build=question.build,
         verdict="blocked" if not listed else "fits" if listed[0].verdict == "ok" else "measure_first",
-        not_checked=tuple(field for field in SLOTS if field not in question.slots and field not in ("pump", "pulley")),
+        not_checked=_left_out(question),
         replaced=tuple(Replaced(*replaced) for replaced in question.replaced),
         options=tuple(
-            _option(question, option, following, rank)
+            _option(graph, question, option, following, rank)
             for rank, (option, following) in enumerate(zip(listed, [*listed[1:], None][: len(listed)], strict=True), 1)
         ),
         pumps_that_fit=len(search.fitting),
         ruled_out=tuple(ruled_out[:MOST_RULED_OUT]),
         ruled_out_total=len(ruled_out),
-        decided=search.decided,
+        decided=search.decided and search.settlement.decided,
     )
 
 
@@ -56,6 +63,7 @@ class _Search:
 
     def __init__(self, graph: ConstraintGraph, question: Question) -> None:
         self.graph, self.question = graph, question
+        self.settlement = Settlement(graph, question)
         self.listed: list[Assessed] = []
         """Options in rank order: of each pump and set of plates the best order and pulley, so many a pump at most."""
         self.fitting: set[str] = set()
@@ -67,13 +75,18 @@ class _Search:
         self.pumps = self._pumps()
 
     def _pumps(self) -> dict[str, tuple[Part, list[Port]]]:
-        """Pumps that some path reaches, with the mounts by which they are reached, in order of part number."""
-        named = self.question.slots.get("pump")
+        """What some path reaches and may sit there, with the mounts by which it is reached, in order of part number.
+
+        Pumps; or, for a remote pump, the outlet plates that lead to one.
+        """
+        remote = self.question.build.pump_drive == "remote"
+        kind = "outlet_plate" if remote else "water_pump"
+        named = None if remote else self.question.slots.get("pump")
         found: dict[str, tuple[Part, list[Port]]] = {}
         for paths in self.paths.values():
             for part, port in self.graph.meeting(paths[0].open):
                 pump = self.question.part(part)
-                if part.kind != "water_pump" or port.role != "mount" or (named and named.number != part.number):
+                if part.kind != kind or port.role != "mount" or (named and named.number != part.number):
                     continue
                 if self.question.allows(part) or named:
                     found.setdefault(part.number, (pump, []))[1].append(port)
@@ -107,17 +120,17 @@ class _Search:
                 continue
             _, _, mounting, found = waiting[place]
             place += 1
-            if self._full(mounting.pump.number, found.key, per_pump):
+            if self._full(mounting, found, per_pump):
                 continue
-            option = assess(self.graph, self.question, mounting, found)
+            option = assess(self.settlement, mounting, found)
             if option.verdict != "fails":
-                self.fitting.add(mounting.pump.number)
+                self.fitting.add(mounting.chosen.number)
                 heappush(certain, (standing(option).key(self.question.rank_keys), place, option))
         for _, _, mounting, found in waiting[place:]:
-            if mounting.pump.number not in self.fitting:
-                option = assess(self.graph, self.question, mounting, found)
+            if mounting.chosen.number not in self.fitting:
+                option = assess(self.settlement, mounting, found)
                 if option.verdict != "fails":
-                    self.fitting.add(mounting.pump.number)
+                    self.fitting.add(mounting.chosen.number)
 
     def _bounds(self) -> list[tuple[Key, int, Mounting, Seat]] | None:
         """Every seat that the axis does not rule out by where it could stand at best; None beyond the step limit."""
@@ -125,74 +138,96 @@ class _Search:
         looked_at = 0
         for pump, mounts in self.pumps.values():
             tested = tested_plates(self.graph, pump)
-            choices = [
-                (mounting, any(check.verdict == "fails" for check in mounting.static))
-                for mounting in mountings(self.graph, self.question, pump)
-            ]
+            choices = list(mountings(self.settlement, pump))
             for place in self.seats(mounts):
                 looked_at += len(choices)
                 if looked_at > MOST_SEATS:
                     return None
                 settled = bool(tested) and place.key in tested
-                for mounting, hopeless in choices:
-                    if settled or (not hopeless and mounting.possible(place.flange)):
-                        stands = bound(self.question, mounting, place, tested=settled)
+                for mounting in choices:
+                    if settled or (not mounting.hopeless and mounting.possible(place.flange)):
+                        stands = bound(self.settlement, mounting, place, tested=settled)
                         found.append((stands.key(self.question.rank_keys), len(found), mounting, place))
         return sorted(found, key=lambda entry: entry[:2])
 
-    def _full(self, pump: str, plates: tuple[str, ...], per_pump: int) -> bool:
+    def _full(self, mounting: Mounting, place: Seat, per_pump: int) -> bool:
         """Whether this pump is listed often enough, or with these very plates."""
-        listed = [option.seat.key for option in self.listed if option.mounting.pump.number == pump]
-        return len(listed) >= per_pump or plates in listed
+        listed = [o for o in self.listed if o.mounting.chosen.number == mounting.chosen.number]
+        known = any((o.mounting.pump.number, o.seat.key) == (mounting.pump.number, place.key) for o in listed)
+        return len(listed) >= per_pump or known
 
     def _list(self, option: Assessed, per_pump: int) -> None:
-        if not self._full(option.mounting.pump.number, option.seat.key, per_pump):
+        if not self._full(option.mounting, option.seat, per_pump):
             self.listed.append(option)
 
     def ruled_out(self) -> list[RuledOut]:
-        """Pumps without an option, the nearest miss first."""
-        missed = [
-            self._miss(pump, mounts) for number, (pump, mounts) in self.pumps.items() if number not in self.fitting
-        ]
-        return [miss for _, miss in sorted(missed, key=lambda pair: pair[0])]
+        """Pumps without an option, the nearest miss first; of several ways to each, its nearest."""
+        missed: dict[str, tuple[tuple[object, ...], RuledOut]] = {}
+        for pump, mounts in self.pumps.values():
+            for order, miss in self._misses(pump, mounts):
+                if miss.pump not in self.fitting and (miss.pump not in missed or order < missed[miss.pump][0]):
+                    missed[miss.pump] = (order, miss)
+        return [miss for _, miss in sorted(missed.values(), key=lambda pair: pair[0])]
 
-    def _miss(self, pump: Part, mounts: list[Port]) -> tuple[tuple[object, ...], RuledOut]:
-        choices = list(mountings(self.graph, self.question, pump))
+    def _misses(self, pump: Part, mounts: list[Port]) -> Iterator[tuple[tuple[object, ...], RuledOut]]:
+        by_number: dict[str, list[Mounting]] = {}
+        for mounting in mountings(self.settlement, pump):
+            by_number.setdefault(mounting.chosen.number, []).append(mounting)
+        for number, choices in by_number.items():
+            if number not in self.fitting:
+                yield self._miss(choices, mounts)
+
+    def _miss(self, choices: list[Mounting], mounts: list[Port]) -> tuple[tuple[object, ...], RuledOut]:
         found = min(
             ((mounting, place) for place in self.seats(mounts) for mounting in choices),
             key=lambda pair: (pair[0].shortfall(pair[1].flange), len(pair[1].plates), pair[1].order),
             default=None,
         )
+        pump = choices[0].chosen
         if found is None:
             facts = {"pump": pump.name, "engine": self.question.slots["engine"].name, "plates": MOST_PLATES}
             check = Check("face", "fails", "no_path", facts)
             return (True, 0, 0, pump.number), RuledOut(pump.number, pump.name, (), check, None, None)
         mounting, place = found
-        option = assess(self.graph, self.question, mounting, place)
+        option = assess(self.settlement, mounting, place)
         failing = [check for check in option.checks if check.verdict == "fails"]
         first = failing[0]
         short = -first.margin if first.margin is not None and first.margin < 0 else None
         order = (any(check.margin is None for check in failing), len(failing), short or 0, pump.number)
         window = mounting.window(place.flange)
-        return order, RuledOut(pump.number, pump.name, place.order, first, short, window)
+        return order, RuledOut(pump.number, pump.name, option.plates, first, short, window)
 
 
-def _option(question: Question, option: Assessed, following: Assessed | None, rank: int) -> Option:
-    margins = [check.margin for check in option.checks if check.margin is not None and check.reason != "tested_fit"]
+def _left_out(question: Question) -> tuple[str, ...]:
+    """The fields that would have asked for checks and were left out."""
+    build = question.build
+    given = {field for field in _MAY_ASK if getattr(build, field) is not UNSET}
+    if build.radiator_ports is not UNSET:
+        given.add("radiator")
+    return tuple(field for field in _MAY_ASK if field not in given)
+
+
+def _option(
+    graph: ConstraintGraph, question: Question, option: Assessed, following: Assessed | None, rank: int
+) -> Option:
+    margins = [
+        check.margin for check in option.checks if check.margin is not None and relative_margin(check) is not None
+    ]
     return Option(
         rank=rank,
-        pump=option.mounting.pump.number,
-        plates=option.seat.order,
-        work=option.work,  # type: ignore[arg-type]
+        pump=option.mounting.chosen.number,
+        plates=option.plates,
+        work=option.work_name,  # type: ignore[arg-type]
         verdict=option.verdict,  # type: ignore[arg-type]
-        recommended=option.mounting.pump.recommended,
+        recommended=option.mounting.chosen.recommended,
         buy_price=option.price,
         least_margin=min(margins) if margins else None,
         thickness_window=option.mounting.window(option.seat.flange),
         stack=stack(option),
         parts_list=option.lines,
         checks=option.checks,
-        open_ports=open_ports(option.mounting.pump, option.mounting.pulley),
+        open_ports=open_ports(option),
         cautions=cautions(option),
+        offers=offers(graph, question, option),
         above_next=above_next(option, following, question.rank_keys),
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from fractions import Fraction
+from typing import Final
 
 import msgspec
 from msgspec import UNSET
@@ -11,21 +12,38 @@ from service.fit.answer import Check, CheckVerdict, Code, OpenPort, Window
 from service.fit.axis import AxialTest, common_window, relative_margin
 from service.fit.belt import belt_plane_tests, best_of, carried_tests, crank_check, rotation_check, running
 from service.fit.cover import cover_tests
+from service.fit.gap import bare_gap
 from service.fit.graph import ConstraintGraph
+from service.fit.obligations import asks_for_fan
 from service.fit.question import Question
 from service.fit.stack import Sum
+from service.fit.whole import Settlement
 
 
 class Mounting(msgspec.Struct, frozen=True):
     """A pump and its pulley, the checks that no plate changes, and the tests that wait for the flange's place."""
 
     pump: Part
+    """What sits on the block: a pump, or the outlet plate that leads to a remote one."""
     pulley: Part | None
+    remote: Part | None
     static: tuple[Check, ...]
     belt: tuple[AxialTest, ...]
     """Places where the belt can run: one of them must hold."""
     axial: tuple[AxialTest, ...]
     """Each of these must hold."""
+    open: tuple[OpenPort, ...]
+    """Ports that the build does not ask about."""
+
+    @property
+    def chosen(self) -> Part:
+        """The pump itself, wherever it sits."""
+        return self.remote or self.pump
+
+    @property
+    def hopeless(self) -> bool:
+        """Whether a check that no plate changes fails."""
+        return any(check.verdict == "fails" for check in self.static)
 
     def possible(self, flange: Sum) -> bool:
         """Whether no axial test fails with the flange there."""
@@ -41,7 +59,7 @@ class Mounting(msgspec.Struct, frozen=True):
 
     def relative_margin(self, flange: Sum) -> tuple[int, Fraction]:
         """The least margin over its limit with its sign turned, as options are ranked by it."""
-        margins = [test.relative_margin(flange) for test in self._deciding(flange)]
+        margins = [test.relative_margin(flange) for test in self._deciding(flange) if test.code != "radiator_gap"]
         margins += [margin for check in self.static if (margin := relative_margin(check)) is not None]
         return (1, -min(margins)) if margins else (0, Fraction(0))
 
@@ -79,30 +97,36 @@ def _distance(window: Window, z: Fraction) -> Fraction:
     return z - window.to if window.to is not None and z > window.to else Fraction(0)
 
 
-def mountings(graph: ConstraintGraph, question: Question, pump: Part) -> Iterator[Mounting]:
-    """The pump with each pulley that it can take."""
+def mountings(settlement: Settlement, part: Part) -> Iterator[Mounting]:
+    """What sits on the block, with each pulley that it can take, or with each pump that it can lead to."""
+    graph, question = settlement.graph, settlement.question
     face = mount_check(graph, question)
-    for pulley, hub in _pulleys(graph, question, pump):
-        yield _mounting(graph, question, pump, pulley, [face, *_without(question, pump, pulley), *hub])
+    if question.build.pump_drive == "remote":
+        for remote in remote_pumps(graph, question):
+            static = [face, *_of_belt_without_pump(question, part, remote)]
+            yield _mounting(settlement, part, None, remote, static)
+        return
+    for pulley, hub in _pulleys(graph, question, part):
+        yield _mounting(settlement, part, pulley, None, [face, *_without(question, part, pulley), *hub])
 
 
 def _mounting(
-    graph: ConstraintGraph, question: Question, pump: Part, pulley: Part | None, static: list[Check]
+    settlement: Settlement, part: Part, pulley: Part | None, remote: Part | None, static: list[Check]
 ) -> Mounting:
-    drive, cover = question.slots.get("accessory_drive"), question.slots.get("front_cover")
-    crank = question.slots.get("crank_pulley")
+    question = settlement.question
+    drive, cover, crank = (question.slots.get(slot) for slot in ("accessory_drive", "front_cover", "crank_pulley"))
     belt: tuple[AxialTest, ...] = ()
     axial: list[AxialTest] = []
     if drive is None:
-        static += [_left_out(code, "accessory_drive") for code in ("belt", "belt_plane", "rotation", "carried_parts")]
-    else:
-        offer = running(question, drive, pulley or pump)
+        static += [_left_out(code, "accessory_drive") for code in _OF_DRIVE]
+    elif remote is None:
+        offer = running(question, drive, pulley or part)
         static.append(offer.check)
-        belt = belt_plane_tests(drive, pump, pulley, offer.places)
+        belt = belt_plane_tests(drive, part, pulley, offer.places)
         if offer.places and not belt:
-            static.append(_plane_not_given(drive, pump))
-        static.append(rotation_check(drive, pump))
-        tests, checks = carried_tests(graph, drive, pump)
+            static.append(_plane_not_given(drive, part))
+        static.append(rotation_check(drive, part))
+        tests, checks = carried_tests(settlement.graph, drive, part)
         axial += tests
         static += checks
     if crank is None or drive is None:
@@ -112,10 +136,72 @@ def _mounting(
     if cover is None:
         static.append(_left_out("cover", "front_cover"))
     else:
-        tests, checks = cover_tests(cover, pump)
+        tests, checks = cover_tests(cover, part)
         axial += tests
         static += checks
-    return Mounting(pump, pulley, (*static, *_outlets(question, pump)), belt, tuple(axial))
+    if not asks_for_fan(question):
+        tests, checks = bare_gap(question, part)
+        axial += tests
+        static += checks
+    static += [*_outlets(question, part), *_of_circuits(settlement, part, remote)]
+    open_ports = settlement.obliged(part, remote).open
+    return Mounting(part, pulley, remote, tuple(static), belt, tuple(axial), open_ports)
+
+
+_OF_DRIVE: Final[tuple[Code, ...]] = ("belt", "belt_plane", "rotation", "carried_parts")
+
+
+def _of_circuits(settlement: Settlement, part: Part, remote: Part | None) -> list[Check]:
+    """What the coolant, the heater and the fan rule out from the start, and what of them was not asked."""
+    owed = settlement.obliged(part, remote)
+    checks = list(owed.faults)
+    if not settlement.asked.coolant:
+        checks += [_left_out(code, "radiator") for code in _OF_COOLANT]
+    if settlement.asked.heater is None:
+        checks.append(_left_out("heater_path", "heater"))
+    for obligation in owed.obligations:
+        if settlement.first(obligation.root) is None:
+            said = settlement.fault_of(obligation)
+            name = part.name if remote is None else remote.name
+            facts = {"pump": name, "obligation": obligation.name, "said": said}
+            reason = "size_unknown" if said else "nothing_leads"
+            checks.append(Check(obligation.code, "fails", reason, facts, zone=obligation.name))
+    return checks
+
+
+_OF_COOLANT: Final[tuple[Code, ...]] = ("outlet_path", "inlet_path", "thermostat")
+
+
+def remote_pumps(graph: ConstraintGraph, question: Question) -> list[Part]:
+    """Remote pumps that may be chosen, or just the one that is named."""
+    named = question.slots.get("pump")
+    found = [question.part(part) for part in graph.of_kind("remote_pump") if question.allows(part)]
+    return found if named is None else [named]
+
+
+def _of_belt_without_pump(question: Question, plate: Part, remote: Part) -> list[Check]:
+    """What it means for the belt that no pump is driven by it."""
+    drive = question.slots.get("accessory_drive")
+    checks = []
+    if remote.kind != "remote_pump":
+        facts = {"pump": remote.name}
+        return [Check("face", "fails", "pump_is_belt_driven", facts)]
+    if drive is None:
+        return []
+    facts = {"drive": drive.name, "pump": remote.name, "plate": plate.name}
+    known = "belt_without_pump" in drive.attributes
+    checks.append(
+        Check("belt", "ok", "belt_without_pump", facts)
+        if known
+        else Check("belt", "measure_first", "belt_lost_a_pulley", facts)
+    )
+    carried = [port for port in drive.ports if port.role == "carried"]
+    for port in carried:
+        gone = {**facts, "carried": port.name}
+        checks.append(Check("carried_parts", "fails", "no_carrier", gone, zone=port.name))
+    if not carried:
+        checks.append(Check("carried_parts", "ok", "carries_nothing", {"pump": plate.name}))
+    return checks
 
 
 def _left_out(code: Code, field: str) -> Check:
@@ -198,12 +284,3 @@ def _outlets(question: Question, pump: Part) -> list[Check]:
         facts = {"pump": pump.name, "wanted": must.outlet_direction, "has": has}
         checks.append(Check("outlet_direction", "ok" if good else "fails", "outlet_direction", facts))
     return checks
-
-
-def open_ports(pump: Part, pulley: Part | None) -> tuple[OpenPort, ...]:
-    """What of the pump the build did not ask about: the asker's own to connect."""
-    return tuple(
-        OpenPort(pump.number, port.name, port.role, port.connection, port.side, port.direction, port.wet)
-        for port in pump.ports
-        if port.role != "mount" and (port.wet or (port.role == "hub" and pulley is None and not pump.bands))
-    )

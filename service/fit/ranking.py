@@ -1,19 +1,17 @@
 """The total order of options: verdict, then the keys of the build, then part numbers."""
 
-from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any, Final
 
 import msgspec
 
-from catalog.domain import Part
-from catalog.vocabulary import WORK
 from service.fit.answer import AboveNext
 from service.fit.axis import relative_margin
 from service.fit.mounting import Mounting
-from service.fit.options import Assessed, own_parts
+from service.fit.options import Assessed
+from service.fit.parts_list import cost_of, hardest_work, lines_of, stack_uses
 from service.fit.paths import Seat
-from service.fit.question import Question
+from service.fit.whole import Settlement
 
 Key = tuple[Any, ...]
 
@@ -26,8 +24,8 @@ class Standing(msgspec.Struct, frozen=True):
     work: int
     recommended: bool
     """False where the shop recommends the pump."""
-    price: tuple[bool, int]
-    """Whether a part to buy has no price, then the sum."""
+    price: tuple[int, int]
+    """Pieces to buy that have no price, then the sum of the others."""
     margin: tuple[int, Fraction]
     """(1, -relative margin), or (0, 0) where nothing limits."""
     parts: int
@@ -44,15 +42,17 @@ NO_LIMIT: Final = (0, Fraction(0))
 
 def standing(option: Assessed) -> Standing:
     """Where an option stands."""
+    names = tuple(name for _, tree in option.trees for name in tree.names)
+    lines = sorted((line.part, line.quantity) for line in option.lines)
     return Standing(
         verdict=option.verdict != "ok",
-        work=WORK.index(option.work),
-        recommended=not option.mounting.pump.recommended,
-        price=(option.price is None, option.price.amount if option.price is not None else 0),
+        work=option.work,
+        recommended=not option.mounting.chosen.recommended,
+        price=(option.bill.unpriced, option.bill.known),
         margin=_margin(option),
-        parts=sum(line.quantity for line in option.lines),
+        parts=option.bill.pieces,
         length=option.seat.flange.middle,
-        numbers=(*_numbers(option.mounting, option.seat), sorted((line.part, line.quantity) for line in option.lines)),
+        numbers=(*_numbers(option.mounting, option.seat), names, lines),
     )
 
 
@@ -64,38 +64,28 @@ def _margin(option: Assessed) -> tuple[int, Fraction]:
 
 def _numbers(mounting: Mounting, seat: Seat) -> Key:
     pulley = mounting.pulley
-    return (mounting.pump.number, seat.order, "" if pulley is None else pulley.number)
+    return (mounting.chosen.number, mounting.pump.number, seat.order, "" if pulley is None else pulley.number)
 
 
-def bound(question: Question, mounting: Mounting, seat: Seat, *, tested: bool) -> Standing:
+def bound(settlement: Settlement, mounting: Mounting, seat: Seat, *, tested: bool) -> Standing:
     """Where a mounting on a seat could stand at best, before its bolts and rules are known.
 
     Never after the place where it does stand, so that whoever takes options in this order meets none too late.
     """
-    pieces: dict[str, tuple[Part, int]] = {}
-    for part, _, quantity, _, _ in own_parts(mounting, seat, ()):
-        pieces[part.number] = (part, pieces.get(part.number, (part, 0))[1] + quantity)
-    listed = {number: piece for number, piece in pieces.items() if number not in question.described}
+    question = settlement.question
+    lines = lines_of(question, stack_uses(mounting, seat, ()))
+    bill = cost_of(lines)
+    circuits = settlement.least(mounting.pump, mounting.remote)
     return Standing(
         verdict=not tested and mounting.verdict(seat.flange) != "ok",
-        work=max((WORK.index(str(part.attributes.get("work", WORK[0]))) for part, _ in listed.values()), default=0),
-        recommended=not mounting.pump.recommended,
-        price=_least_price(question, listed),
+        work=hardest_work(settlement.graph.snapshot.parts, lines),
+        recommended=not mounting.chosen.recommended,
+        price=(bill.unpriced + circuits.unpriced, bill.known + circuits.known),
         margin=NO_LIMIT if tested else mounting.relative_margin(seat.flange),
-        parts=sum(quantity for _, quantity in listed.values()),
+        parts=bill.pieces + circuits.pieces,
         length=seat.flange.middle,
-        numbers=(*_numbers(mounting, seat), []),
+        numbers=(*_numbers(mounting, seat), (), []),
     )
-
-
-def _least_price(question: Question, pieces: Mapping[str, tuple[Part, int]]) -> tuple[bool, int]:
-    total = 0
-    for number, (part, quantity) in pieces.items():
-        buy = max(0, quantity - question.have.get(number, 0))
-        if buy and part.price is None:
-            return (True, 0)
-        total += buy * (part.price.amount if part.price is not None else 0)
-    return (False, total)
 
 
 def above_next(option: Assessed, following: Assessed | None, rank_keys: tuple[str, ...]) -> AboveNext | None:
@@ -108,7 +98,7 @@ def above_next(option: Assessed, following: Assessed | None, rank_keys: tuple[st
     for key in rank_keys:
         if getattr(this, key) != getattr(next_, key):
             return AboveNext(key, _told(key, option), _told(key, following))
-    return AboveNext("part_numbers", option.mounting.pump.number, following.mounting.pump.number)
+    return AboveNext("part_numbers", option.mounting.chosen.number, following.mounting.chosen.number)
 
 
 def _told(key: str, option: Assessed) -> Any:
@@ -118,7 +108,7 @@ def _told(key: str, option: Assessed) -> Any:
     if key == "margin":
         return None if option.least_margin is None else option.least_margin.margin
     if key == "recommended":
-        return option.mounting.pump.recommended
+        return option.mounting.chosen.recommended
     if key == "parts":
-        return sum(line.quantity for line in option.lines)
-    return option.work if key == "work" else option.seat.flange.middle
+        return option.bill.pieces
+    return option.work_name if key == "work" else option.seat.flange.middle

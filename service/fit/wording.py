@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import Any, Final, Literal
 
 from catalog.units import NM_PER_INCH, NM_PER_MM, amount_text
-from service.fit.answer import AboveNext, Answer, Caution, Check, Length, ListedPart, Replaced, RuledOut, Window
+from service.fit.answer import AboveNext, Answer, Caution, Check, Length, ListedPart, Offer, Replaced, RuledOut, Window
 
 Units = Literal["mm", "in"]
 
@@ -17,6 +17,10 @@ _FIELDS: Final = {
     "pump": "pump",
     "pulley": "pulley",
     "crank_pulley": "crank pulley",
+    "radiator": "radiator",
+    "heater": "heater",
+    "fan": "fan",
+    "core_distance": "distance to the radiator's core",
 }
 
 
@@ -187,6 +191,67 @@ def _price(say: _Say) -> str:
     return f"The parts to buy cost {cost} {currency}; you allow {limit} {currency}."
 
 
+def _gap(say: _Say) -> str:
+    what = {
+        "room_before_pump": f"in front of {say.fact('pump')}",
+        "fan_of_unknown_depth": f"in front of {say.fact('pump')} for a fan on the radiator, whose depth is not known",
+        "room_before_fan": f"between {say.fact('fan')} and the radiator's core",
+        "room_behind_fan": f"between {say.fact('fan')} and {say.fact('drive')} behind it",
+    }[say.check.reason]
+    if say.check.reason == "room_before_pump" and say.fact("fan"):
+        what = f"between {say.fact('fan')} and {say.fact('pump')}"
+    if (say.check.value or 0) < 0:
+        return f"There is no room {what}: {say.value} is missing, and {say.limit} must stay free."
+    return f"{say.value} is free {what}; {say.only}{say.limit} must stay free.{say.measure_first}".replace("only ", "")
+
+
+def _line_arrives(say: _Say) -> str:
+    start, end = _LINES[say.fact("obligation")]
+    end = _GOALS.get(say.fact("goal"), end)
+    parts = say.fact("parts")
+    way = f"by {_listed(parts)}" if parts else "and meets it directly"
+    crossing = f" {say.fact('crossing')} crosses to the other side." if say.fact("crossing") else ""
+    return f"The way from {start} of {say.fact('pump')} leads to {end} {way}.{crossing}"
+
+
+def _port_closed(say: _Say) -> str:
+    start, _ = _LINES[say.fact("obligation")]
+    return f"{_upper(start)} of {say.fact('pump')} is closed by {_listed(say.fact('parts'))}."
+
+
+def _nothing_leads(say: _Say) -> str:
+    start, end = _LINES[say.fact("obligation")]
+    return f"No parts that may be used lead from {start} of {say.fact('pump')} to {end}."
+
+
+def _size_unknown(say: _Say) -> str:
+    _, end = _LINES[say.fact("obligation")]
+    return f"Nothing in this catalog meets {end} of {say.fact('said')}."
+
+
+def _upper(text: str) -> str:
+    return text[0].upper() + text[1:]
+
+
+_LINES: Final = {
+    # Where each obligation starts, and where it must lead.
+    "outlet": ("the outlet", "the radiator's upper port"),
+    "inlet": ("the inlet", "the radiator's lower port"),
+    "heater_feed": ("the heater feed", "the heater"),
+    "heater_return": ("the heater return", "the heater"),
+    "bypass": ("the bypass", "its end"),
+    "vent": ("the vent", "its end"),
+    "sensor": ("the sensor port", "its end"),
+    "fan": ("the fan seat", "a fan"),
+}
+_GOALS: Final = {
+    "loop": "the heater return, in a loop",
+    "bypass": "the engine's bypass port",
+    "vent": "the radiator's vent",
+    "housing": "the radiator's lower port through a thermostat housing",
+    "housing_with_return": "the radiator's lower port and the heater through a thermostat housing",
+}
+
 _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "belt_suits": _belt_suits,
     "too_narrow": _too_narrow,
@@ -197,6 +262,14 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "engagement": _engagement,
     "bolts_not_given": _measure_not_given,
     "measure_not_given": _measure_not_given,
+    "room_before_pump": _gap,
+    "fan_of_unknown_depth": _gap,
+    "room_before_fan": _gap,
+    "room_behind_fan": _gap,
+    "line_arrives": _line_arrives,
+    "port_closed": _port_closed,
+    "nothing_leads": _nothing_leads,
+    "size_unknown": _size_unknown,
     "work": _work,
     "price": _price,
     "outlet_side": _outlet,
@@ -222,6 +295,18 @@ _PLAIN: Final = {
     "no_common_zone": "Not checked: no zone is known where {pump} lies over {cover}.",
     "carries_nothing": "{pump} carries only its pulley, so nothing else moves with it.",
     "no_carrier": "The {carried} of {drive} bolts to the pump, and {pump} has no place for it.",
+    "no_outlet": "{pump} has no outlet that could lead to the radiator.",
+    "no_inlet": "{pump} has no inlet that could come from the radiator.",
+    "no_heater_feed": "{pump} has no port that feeds a heater.",
+    "no_heater_return": "{pump} has no port that takes the heater's return.",
+    "no_fan_port": "{pump} has no place for a fan that turns with the engine.",
+    "no_place_for_vent": "{part} has no vent return; without one a remote pump is not complete.",
+    "no_place_for_sender": "{part} has no place for a temperature sender; without one a remote pump is not complete.",
+    "has_thermostat": "The thermostat is in {part}.",
+    "thermostat_elsewhere": "Not checked: where the thermostat of {pump} sits is not known.",
+    "belt_without_pump": "{drive} has a belt of its own length for an engine whose belt drives no pump.",
+    "belt_lost_a_pulley": "The belt of {drive} no longer runs over a pump, so its length must be measured first.",
+    "pump_is_belt_driven": "{pump} is driven by the belt and sits on the block; it is no remote pump.",
     "no_bolts": "No bolts with the thread {thread} of {holder} may be used.",
     "field_left_out": "Not checked: no {field} was given.",
     "excludes": "{part} does not go with {other}.",
@@ -240,6 +325,10 @@ _CAUTIONS: Final = {
     "manual.",
     "sealant": "The bolt holes of {holder} open into coolant: seal the threads.",
     "small_pulley": "{pulley} is {diameter} across; 45 mm is the least recommended for this belt (ISO 9981).",
+    "heater_loop": "The heater's circuit is the only way round the shut thermostat: loop it, never plug it.",
+    "fan_blades": "A fan with a bent or cracked blade can come apart: do not straighten it, replace it like for like.",
+    "tight_fan": "{gap} is free in front of the fan; 25 mm is advised.",
+    "remote_pump": "The remote pump must run before the engine is hot: wire it as its maker says, with a fuse.",
     "glycol": "Coolant with glycol is poisonous and tastes sweet: keep it from children and animals, and dispose of it "
     "by local rules.",
     "last_word": "The engine maker's manual, local codes and a licensed mechanic have the last word.",
@@ -253,6 +342,17 @@ _WHY: Final[dict[str, str]] = {
     "clamps": "Hold {clamps} to {holder}.",
     "takes_belt": "Takes the belt on the bare hub of {pump}.",
     "required": "{by} needs it.",
+    "seals_part": "Seals {part}{layer}.",
+    "leads_out": "Leads the coolant out of the block to {pump}.",
+    "belt": "The belt of {drive} where no pump is driven.",
+    "leads_on": "Part of the way from {start} to {end}.",
+    "crosses": "Crosses to the other side on the way from {start} to {end}.",
+    "closes": "Closes a port on the way from {start}.",
+    "thermostat_housing": "Holds the thermostat.",
+    "thermostat": "The thermostat.",
+    "remote_pump": "The pump of this option, wherever it is put.",
+    "fan": "The fan that turns with the engine.",
+    "fan_adapter": "Carries the fan on the pump.",
 }
 
 _KEYS: Final = {
@@ -275,13 +375,17 @@ def check_text(check: Check, units: Units = "mm") -> str:
     told = _TOLD.get(check.reason)
     if told is not None:
         return told(_Say(check, units))
-    facts = {name: _words(value) if name in ("field", "carried") else value for name, value in check.facts.items()}
+    facts = {name: _words(value) if name == "carried" else value for name, value in check.facts.items()}
+    if "field" in facts:
+        facts["field"] = _FIELDS[facts["field"]]
     return _PLAIN[check.reason].format(**facts)
 
 
 def why_text(line: ListedPart, units: Units = "mm") -> str:
     """Why a part is on the list."""
     facts = {name: length_text(value, units) if name == "thickness" else value for name, value in line.facts.items()}
+    if "obligation" in facts:
+        facts["start"], facts["end"] = _LINES[facts["obligation"]]
     pieces = line.facts.get("pieces", 1)
     facts["layer"] = f"; a layer is {pieces} pieces" if isinstance(pieces, int) and pieces > 1 else ""
     return _WHY[line.why].format(**facts)
@@ -290,7 +394,8 @@ def why_text(line: ListedPart, units: Units = "mm") -> str:
 def caution_text(caution: Caution, units: Units = "mm") -> str:
     """A caution as a sentence."""
     facts = {
-        name: length_text(value, units) if isinstance(value, int) else value for name, value in caution.facts.items()
+        name: length_text(value, units) if isinstance(value, int | Fraction) else value
+        for name, value in caution.facts.items()
     }
     return _CAUTIONS[caution.code].format(**facts)
 
@@ -325,6 +430,14 @@ def window_text(window: Window, units: Units = "mm") -> str:
     if window.to is None:
         return f"at least {length_text(window.from_, units)}"
     return f"{length_text(window.from_, units)} to {length_text(window.to, units)}"
+
+
+def offer_text(offer: Offer) -> str:
+    """Why a part is offered that nothing needs."""
+    return _OFFERS[offer.why].format(name=offer.name)
+
+
+_OFFERS: Final = {"covers_fan_thread": "{name} would cover the bare fan thread; nothing needs it."}
 
 
 def replaced_text(replaced: Replaced) -> str:

@@ -804,13 +804,26 @@ def least_relative(way: Way) -> Fraction | None:
     return min(numbers) if numbers else None
 
 
-def one_key(way: Way, word: str) -> tuple[Any, ...]:
+def price_key(question: Question, way: Way) -> tuple[int, int]:
+    """Pieces to buy that have no price, then the sum of the others."""
+    unpriced = known = 0
+    for number, quantity in way.quantities.items():
+        to_buy = max(0, quantity - question.have[number])
+        price = question.snapshot.parts[number].price
+        if price is None:
+            unpriced += to_buy
+        else:
+            known += to_buy * price.amount
+    return unpriced, known
+
+
+def one_key(question: Question, way: Way, word: str) -> tuple[Any, ...]:
     if word == "work":
         return (WORK.index(way.work),)
     if word == "recommended":
         return (not way.pump.part.recommended,)
     if word == "price":
-        return (1, 0) if way.buy_price is None else (0, way.buy_price)
+        return price_key(question, way)
     if word == "margin":
         least = least_relative(way)
         return (0, Fraction(0)) if least is None else (1, -least)
@@ -830,4 +843,4 @@ def rank_key(question: Question, way: Way) -> tuple[Any, ...]:
         "" if way.pulley is None else way.pulley.number,
         sorted(way.quantities.items()),
     )
-    return (way.verdict != "ok", *(one_key(way, word) for word in words), last)
+    return (way.verdict != "ok", *(one_key(question, way, word) for word in words), last)

@@ -317,17 +317,17 @@ class Model:
         low: Any = 0
         high: Any = 0
         gaskets: dict[str, list[Literal]] = {}
-        for step in STEPS:
-            for (_, row), used in self.flow[step].items():
-                pieces = self.snapshot.connections[row.connection].pieces_per_layer
-                for number in (row.gasket, row.outer if row.outer not in self.is_pump else None):
-                    if number is not None:
-                        if number == row.outer or self._seal(row) == "gasket":
-                            size = self._item(self.snapshot.parts[number]).size["thickness"]
-                            low, high = low + size[0] * used, high + size[1] * used
-                        self.quantity[number] = self.quantity.get(number, 0) + pieces * used
-                if row.gasket is not None:
-                    gaskets.setdefault(row.gasket, []).append(used)
+        for (_, row), used in (item for step in STEPS for item in self.flow[step].items()):
+            pieces = self.snapshot.connections[row.connection].pieces_per_layer
+            for number in (row.gasket, row.outer if row.outer not in self.is_pump else None):
+                if number is None:
+                    continue
+                if number == row.outer or self._seal(row) == "gasket":
+                    size = self._item(self.snapshot.parts[number]).size["thickness"]
+                    low, high = low + size[0] * used, high + size[1] * used
+                self.quantity[number] = self.quantity.get(number, 0) + pieces * used
+            if row.gasket is not None:
+                gaskets.setdefault(row.gasket, []).append(used)
         self.low, self.high = self.model.new_int_var(-FAR, FAR, "low"), self.model.new_int_var(-FAR, FAR, "high")
         self.model.add(self.low == low)
         self.model.add(self.high == high)

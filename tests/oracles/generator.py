@@ -475,7 +475,9 @@ class _Shelf(_Dice):
         return Rule(name, "tested_no_fit", pump, tuple(others[: self.whole(1, len(others))]))
 
     def _replaced_by(self, name: str) -> Rule:
-        return Rule(name, "replaced_by", "P-0", ("P-1",))
+        """Between parts that no slot names: a slot that names a retired part is answered with its replacement."""
+        older, newer = self.of("fastener_set")[:2]
+        return Rule(name, "replaced_by", older, (newer,))
 
 
 def _build(shelf: _Shelf) -> Build:

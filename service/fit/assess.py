@@ -1,0 +1,220 @@
+"""Every check of one option: the mounting on its seat, its bolts, its circuits, its rules and the asker's limits."""
+
+from functools import partial
+from itertools import product
+from typing import Final
+
+import msgspec
+from msgspec import UNSET
+
+from catalog.vocabulary import WORK
+from service.fit.answer import Check, Code, Facts
+from service.fit.bolts import Bolted, bolts_of, clamped_groups
+from service.fit.circuit import Cap, Piece
+from service.fit.gap import fan_gaps
+from service.fit.mounting import Mounting
+from service.fit.options import Assessed, rests_along
+from service.fit.parts_list import Bill, Use, circuit_uses, cost_of, hardest_work, lines_of, stack_uses
+from service.fit.paths import Seat
+from service.fit.question import Question
+from service.fit.ranking import standing
+from service.fit.rules import rule_on, settle
+from service.fit.whole import Judged, Settlement, Trees
+
+ORDER: Final = (
+    # The order in which checks are told, and in which the first failing one is named.
+    "face",
+    "without",
+    "hub",
+    "belt",
+    "rotation",
+    "belt_plane",
+    "cover",
+    "carried_parts",
+    "crank",
+    "radiator_gap",
+    "bolts",
+    "outlet_path",
+    "inlet_path",
+    "thermostat",
+    "heater_path",
+    "bypass",
+    "vent",
+    "rule",
+    "outlet_side",
+    "outlet_direction",
+    "work",
+    "price",
+)
+_PLACE: Final = {code: place for place, code in enumerate(ORDER)}
+
+
+def assess(settlement: Settlement, mounting: Mounting, seat: Seat) -> Assessed:
+    """The best whole list of a mounting on a seat; one that fails, with its reasons, where there is none."""
+    groups = clamped_groups(settlement.question, seat, mounting.pump)
+    choices = [
+        bolts_of(settlement.graph, settlement.question, group, str(place)) for place, group in enumerate(groups, 1)
+    ]
+    if not settlement.obliged(mounting.pump, mounting.remote).obligations:
+        # Kits only matter where there are other joints for them to hold.
+        choices = [bolted[:1] for bolted in choices]
+    found = [_Assessor(settlement, mounting, seat, bolted).assessed() for bolted in product(*choices)]
+    rank_keys = settlement.question.rank_keys
+    return min(found, key=lambda option: (option.verdict == "fails", standing(option).key(rank_keys)))
+
+
+class _Assessor:
+    """A mounting on a seat with bolts chosen, for which the trees are still to be found."""
+
+    def __init__(self, settlement: Settlement, mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> None:
+        self.settlement, self.mounting, self.seat, self.bolted = settlement, mounting, seat, bolted
+        self.graph, self.question = settlement.graph, settlement.question
+        along = rests_along(seat)
+        axial = [
+            msgspec.structs.replace(check, rests_on=(*check.rests_on, *along))
+            for check in mounting.axial_checks(seat.flange)
+        ]
+        self.fixed = (*mounting.static, *axial, *(group.check for group in bolted))
+        self.uses = [*stack_uses(mounting, seat, bolted), *self._extra()]
+
+    def _extra(self) -> list[Use]:
+        """The belt that a drive takes without a pump, and a remote pump whose lines are the asker's own."""
+        remote, drive = self.mounting.remote, self.question.slots.get("accessory_drive")
+        if remote is None:
+            return []
+        extra = []
+        if not self.settlement.asked.coolant:
+            extra.append(Use(remote, "pump", 1, "pump"))
+        belt = None if drive is None else drive.attributes.get("belt_without_pump")
+        if drive is not None and belt is not None:
+            extra.append(Use(self.graph.snapshot.parts[str(belt)], "belt", 1, "belt", {"drive": drive.name}))
+        return extra
+
+    def assessed(self) -> Assessed:
+        bare = self._finished(())
+        owed = self.settlement.obliged(self.mounting.pump, self.mounting.remote)
+        unsettled = any(self.settlement.first(obligation.root) is None for obligation in owed.obligations)
+        if not owed.obligations or unsettled:
+            return bare
+        return self._best(bare) or self._finished(
+            tuple(
+                (obligation.name, tree)
+                for obligation in owed.obligations
+                if (tree := self.settlement.first(obligation.root)) is not None
+            )
+        )
+
+    def _best(self, bare: Assessed) -> Assessed | None:
+        """The best list under any cap; the first that settles where nothing before work ranks."""
+        question = self.question
+        least = bare.bill.by(question.rank_keys)
+        work_first = next(key for key in question.rank_keys if key in ("work", "price", "parts")) == "work"
+        limit = question.build.must.work_at_most
+        best: Assessed | None = None
+        held = "measure_first" if any(check.verdict == "measure_first" for check in self.fixed) else "ok"
+        for cap in self.settlement.caps(bare.work, measure_first=held == "measure_first"):
+            if best is not None and (best.verdict == "ok" and cap.measure_first and held == "ok"):
+                break
+            if limit is not UNSET and cap.work > WORK.index(limit):
+                continue
+            judge = partial(self._judged, cap)
+            trees = self.settlement.best(self.mounting.pump, self.mounting.remote, cap, least, judge)
+            if trees is None:
+                continue
+            option = self._finished(trees)
+            if best is None or standing(option).key(question.rank_keys) < standing(best).key(question.rank_keys):
+                best = option
+            if work_first:
+                return best
+        return best
+
+    def _judged(self, cap: Cap, trees: Trees) -> Judged:
+        option = self._finished(trees)
+        holds = option.verdict != "fails" and option.work <= cap.work
+        if not cap.measure_first:
+            holds = holds and option.verdict == "ok"
+        return Judged(holds, option.bill.by(self.question.rank_keys))
+
+    def _finished(self, trees: Trees) -> Assessed:
+        """The option with these trees: its list, its rules, its limits, and every check in order."""
+        own = [*self.uses, *circuit_uses(trees)]
+        slots = self.question.slots.values()
+        present = {part.number: part for part in slots if part.kind not in ("water_pump", "pulley", "remote_pump")}
+        present |= {use.part.number: use.part for use in own}
+        present[self.mounting.pump.number] = self.mounting.pump
+        plates = self.seat.key
+        ruling = rule_on(self.graph, self.question, present, plates)
+        required = [Use(part, "required", 1, "required", {"by": rule.part}) for part, rule in ruling.brought]
+        lines = lines_of(self.question, [*own, *required])
+        circuits = self._circuit_checks(trees)
+        checks = [*self.fixed, *circuits, ruling.check]
+        checks = settle(self.graph, self.question, checks, present, plates, self.mounting.pulley)
+        work, bill = hardest_work(self.graph.snapshot.parts, lines), cost_of(lines)
+        checks += _limits(self.question, self.graph.snapshot.currency, work, bill)
+        checks.sort(key=lambda check: (_PLACE[check.code], check.zone))
+        price = bill.price(self.graph.snapshot.currency)
+        return Assessed(self.mounting, self.seat, trees, tuple(checks), lines, self.bolted, work, bill, price)
+
+    def _circuit_checks(self, trees: Trees) -> list[Check]:
+        checks: list[Check] = []
+        place = len(self.bolted)
+        for (name, tree), code in zip(trees, self._codes(trees), strict=True):
+            pieces = list(tree.pieces())
+            checks.append(_settled(name, code, self.mounting, pieces))
+            for piece in pieces:
+                if piece.bolt_check is not None:
+                    place += 1
+                    checks.append(msgspec.structs.replace(piece.bolt_check, zone=str(place)))
+            if name == "fan":
+                parts = [piece.part for piece in pieces if piece.part is not None]
+                fans = [part for part in parts if part.kind == "fan"]
+                checks += fan_gaps(self.question, self.mounting.pump, parts[: -len(fans)], fans[0], self.seat.flange)
+        if trees and self.settlement.asked.coolant:
+            checks.append(_thermostat(self.mounting, trees))
+        return checks
+
+    def _codes(self, trees: Trees) -> list[Code]:
+        owed = self.settlement.obliged(self.mounting.pump, self.mounting.remote).obligations
+        return [obligation.code for obligation in owed][: len(trees)]
+
+
+def _settled(name: str, code: Code, mounting: Mounting, pieces: list[Piece]) -> Check:
+    """That an obligation is met, and by what."""
+    parts = [piece.part.name for piece in pieces if piece.part is not None]
+    goal = next((piece.spot.goal for piece in pieces if piece.spot.connection), "closed")
+    crossing = next((piece.part.name for piece in pieces if piece.crosses and piece.part is not None), None)
+    facts: Facts = {
+        "pump": mounting.chosen.name,
+        "obligation": name,
+        "parts": parts,
+        "goal": goal,
+        "crossing": crossing,
+    }
+    reason = "port_closed" if goal == "closed" else "line_arrives"
+    return Check(code, "ok", reason, facts, zone=name)
+
+
+def _thermostat(mounting: Mounting, trees: Trees) -> Check:
+    parts = [piece.part for _, tree in trees for piece in tree.pieces() if piece.part is not None]
+    parts.append(mounting.pump)
+    for part in parts:
+        if part.kind == "thermostat" or part.attributes.get("thermostat_included") is True:
+            return Check("thermostat", "ok", "has_thermostat", {"part": part.name})
+    return Check("thermostat", "not_asked", "thermostat_elsewhere", {"pump": mounting.chosen.name})
+
+
+def _limits(question: Question, currency: str, work: int, bill: Bill) -> list[Check]:
+    """The asker's own limits on the whole option."""
+    must, checks = question.build.must, []
+    if must.work_at_most is not UNSET:
+        good = work <= WORK.index(must.work_at_most)
+        facts: Facts = {"work": WORK[work], "limit": must.work_at_most}
+        checks.append(Check("work", "ok" if good else "fails", "work", facts))
+    if question.price_at_most is not None:
+        limit = question.price_at_most
+        if bill.unpriced:
+            checks.append(Check("price", "fails", "no_price", {"limit": limit}))
+        else:
+            facts = {"price": bill.known, "limit": limit, "currency": currency}
+            checks.append(Check("price", "ok" if bill.known <= limit else "fails", "price", facts))
+    return checks

@@ -1,0 +1,75 @@
+"""Room in front of the engine: between the radiator's core and the fan or the pump, and behind the fan.
+
+The distances are those of a published operator's manual (Peterbilt Y53-6008, 2006, p. 143): blades 1 in from
+what is in front of them, 3/4 in at the least, and 3/8 in from any part of the engine behind them.
+"""
+
+from typing import Final
+
+from catalog.domain import Part
+from service.fit.answer import Check, Facts, RestsOn
+from service.fit.axis import AxialTest
+from service.fit.belt import rests
+from service.fit.question import Question
+from service.fit.stack import NOTHING, Sum
+
+FRONT_LEAST: Final = 19_050_000
+"""Least room in front of an engine-driven fan, 3/4 in."""
+FRONT_ADVISED: Final = 25_400_000
+"""Room in front of it that is advised, 1 in."""
+BEHIND_LEAST: Final = 9_525_000
+"""Least room between what turns or heats and what stands still, 3/8 in."""
+_SOURCE: Final = RestsOn(standard="room about a fan: 3/4 in in front, 3/8 in behind (Peterbilt Y53-6008, 2006, p. 143)")
+
+
+def bare_gap(question: Question, part: Part) -> tuple[list[AxialTest], list[Check]]:
+    """Room between the core, with the radiator's own fan where one is named, and the foremost point of the pump."""
+    core = question.core_distance
+    if core is None:
+        return [], [Check("radiator_gap", "not_asked", "field_left_out", {"field": "core_distance"})]
+    fan = question.slots.get("fan")
+    on_radiator = fan if fan is not None and fan.attributes.get("driven_by") != "engine" else None
+    if "nose" not in part.measures:
+        return [], [Check("radiator_gap", "not_asked", "measure_not_given", {"measure": "nose", "of": part.name})]
+    if on_radiator is not None and "depth" not in on_radiator.measures:
+        missing = {"measure": "depth", "of": on_radiator.name}
+        return [], [Check("radiator_gap", "not_asked", "measure_not_given", missing)]
+    depth = NOTHING if on_radiator is None else Sum.of(on_radiator.measures["depth"])
+    base = NOTHING + core - depth - Sum.of(part.measures["nose"])
+    reason = "fan_of_unknown_depth" if question.build.fan == "electric" else "room_before_pump"
+    facts: Facts = {"pump": part.name, "fan": None if on_radiator is None else on_radiator.name}
+    based_on = (rests(part, "nose"), *(() if on_radiator is None else (rests(on_radiator, "depth"),)), _SOURCE)
+    return [
+        AxialTest("radiator_gap", reason, base, -1, BEHIND_LEAST, at_least=True, facts=facts, rests_on=based_on)
+    ], []
+
+
+def fan_gaps(question: Question, pump: Part, adapters: list[Part], fan: Part, flange: Sum) -> list[Check]:
+    """Room in front of an engine-driven fan and behind it, on its pump with what lies between."""
+    seat = "fan_face" if "fan_face" in pump.measures else "hub_face"
+    checks: list[Check] = []
+    needed = [(pump, seat), (fan, "depth"), *((adapter, "thickness") for adapter in adapters)]
+    lacking = next(((part, name) for part, name in needed if name not in part.measures), None)
+    if lacking is not None:
+        part, name = lacking
+        return [Check("radiator_gap", "not_asked", "measure_not_given", {"measure": name, "of": part.name})]
+    face = Sum.of(pump.measures[seat])
+    for adapter in adapters:
+        face += Sum.of(adapter.measures["thickness"])
+    facts = {"fan": fan.name, "pump": pump.name}
+    core = question.core_distance
+    if core is None:
+        checks.append(Check("radiator_gap", "not_asked", "field_left_out", {"field": "core_distance"}, zone="front"))
+    else:
+        base = NOTHING + core - face - Sum.of(fan.measures["depth"])
+        based_on = (*(rests(part, name) for part, name in needed), _SOURCE)
+        test = AxialTest("radiator_gap", "room_before_fan", base, -1, FRONT_LEAST, True, "front", facts, based_on)
+        checks.append(test.check(flange))
+    drive = question.slots.get("accessory_drive")
+    if drive is not None and "nose" in drive.measures and "depth_behind" in fan.measures:
+        base = face - Sum.of(fan.measures["depth_behind"]) - Sum.of(drive.measures["nose"])
+        based_on = (rests(fan, "depth_behind"), rests(drive, "nose"), _SOURCE)
+        behind = {**facts, "drive": drive.name}
+        test = AxialTest("radiator_gap", "room_behind_fan", base, 1, BEHIND_LEAST, True, "behind", behind, based_on)
+        checks.append(test.check(flange))
+    return checks

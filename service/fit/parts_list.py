@@ -1,0 +1,148 @@
+"""The parts of an option as a shopping list: what each is for, how many, what is at hand, what it costs."""
+
+from collections.abc import Iterator, Mapping
+from typing import NamedTuple
+
+import msgspec
+
+from catalog.domain import Part, Price
+from catalog.vocabulary import WORK
+from service.fit.answer import Facts, ListedPart
+from service.fit.bolts import Bolted, is_kit
+from service.fit.circuit import Piece
+from service.fit.mounting import Mounting
+from service.fit.paths import Seat
+from service.fit.question import Question
+from service.fit.trees import Cost
+from service.fit.whole import Trees
+
+
+class Use(msgspec.Struct, frozen=True):
+    """One use of a part: its role, how many pieces it takes there, and why, by a stable code."""
+
+    part: Part
+    role: str
+    quantity: int
+    why: str
+    facts: Facts = {}
+    of_block: bool = True
+    """False where a kit holds another joint than the block's."""
+
+
+def stack_uses(mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> list[Use]:
+    """From the block to the pump and its pulley, in the order in which they go on."""
+    uses: list[Use] = []
+    for place, joint in enumerate(seat.joints):
+        pieces = joint.connection.pieces_per_layer
+        if joint.gasket is not None:
+            facts = {"connection": joint.connection.title, "pieces": pieces}
+            uses.append(Use(joint.gasket, "gasket", pieces, "seals", facts))
+        if place < len(seat.plates):
+            plate = seat.plates[place]
+            facts = {"thickness": plate.measures["thickness"].nominal, "pieces": pieces}
+            uses.append(Use(plate, "plate", pieces, "adapts" if plate.kind == "adapter_plate" else "moves_out", facts))
+    if mounting.remote is None:
+        uses.append(Use(mounting.pump, "pump", 1, "pump"))
+    else:
+        uses.append(Use(mounting.pump, "plate", 1, "leads_out", {"pump": mounting.remote.name}))
+    uses += [
+        Use(group.fasteners, "bolts", group.quantity, "clamps", group.check.facts)
+        for group in bolted
+        if group.fasteners is not None
+    ]
+    if mounting.pulley is not None:
+        uses.append(Use(mounting.pulley, "pulley", 1, "takes_belt", {"pump": mounting.pump.name}))
+    return uses
+
+
+def circuit_uses(trees: Trees) -> Iterator[Use]:
+    """The parts that settle each obligation, from the port to its end."""
+    for name, tree in trees:
+        for piece in tree.pieces():
+            yield from _piece_uses(name, piece)
+
+
+def _piece_uses(name: str, piece: Piece) -> Iterator[Use]:
+    if piece.part is None:
+        return
+    if piece.gasket is not None:
+        gasket, pieces = piece.gasket
+        yield Use(gasket, "gasket", pieces, "seals_part", {"part": piece.part.name, "pieces": pieces})
+    yield Use(piece.part, "pump" if piece.part.kind == "remote_pump" else name, 1, _why(piece), {"obligation": name})
+    if piece.bolts is not None and piece.bolt_check is not None:
+        bolts, quantity = piece.bolts
+        yield Use(bolts, "bolts", quantity, "clamps", piece.bolt_check.facts, of_block=False)
+
+
+def _why(piece: Piece) -> str:
+    assert piece.part is not None
+    kind = piece.part.kind
+    if kind in ("thermostat_housing", "thermostat", "remote_pump", "fan", "fan_adapter"):
+        return kind
+    if piece.spot.goal == "closed":
+        return "closes"
+    return "crosses" if piece.crosses else "leads_on"
+
+
+def lines_of(question: Question, uses: list[Use]) -> tuple[ListedPart, ...]:
+    """One line a part number; parts that the build describes are the asker's own and are not listed.
+
+    Quantities add up, but for a kit, whose bolts for the block and for other joints come together.
+    """
+    lines: dict[str, ListedPart] = {}
+    counts: dict[str, dict[bool, int]] = {}
+    for use in uses:
+        part = use.part
+        if part.number in question.described:
+            continue
+        count = counts.setdefault(part.number, {True: 0, False: 0})
+        count[use.of_block] += use.quantity
+        total = max(count.values()) if is_kit(part) else sum(count.values())
+        at_hand = min(total, question.have.get(part.number, 0))
+        known = lines.get(part.number)
+        if known is not None:
+            lines[part.number] = msgspec.structs.replace(known, quantity=total, at_hand=at_hand)
+        else:
+            lines[part.number] = ListedPart(
+                part.number, part.name, part.kind, use.role, total, at_hand, part.price, use.why, use.facts
+            )
+    return tuple(lines.values())
+
+
+def hardest_work(parts: Mapping[str, Part], lines: tuple[ListedPart, ...]) -> int:
+    """The hardest step of fitting them, by its place in the order of work."""
+    return max((WORK.index(str(parts[line.part].attributes.get("work", WORK[0]))) for line in lines), default=0)
+
+
+class Bill(NamedTuple):
+    """What must be bought: pieces without a price, and the sum of the others in minor units; and pieces in all."""
+
+    unpriced: int
+    known: int
+    pieces: int
+
+    def price(self, currency: str) -> Price | None:
+        """The sum; None where a part to buy has no price."""
+        return None if self.unpriced else Price(self.known, currency)
+
+    def by(self, rank_keys: tuple[str, ...]) -> Cost:
+        """As the trees count it: by the ranking's keys that add up, in their order."""
+        costs: list[int] = []
+        for key in rank_keys:
+            if key == "price":
+                costs += (self.unpriced, self.known)
+            elif key == "parts":
+                costs.append(self.pieces)
+        return tuple(costs)
+
+
+def cost_of(lines: tuple[ListedPart, ...]) -> Bill:
+    """What the lines cost; a piece at hand costs nothing."""
+    unpriced = known = 0
+    for line in lines:
+        buy = line.quantity - line.at_hand
+        if line.price is None:
+            unpriced += buy
+        else:
+            known += buy * line.price.amount
+    return Bill(unpriced, known, sum(line.quantity for line in lines))

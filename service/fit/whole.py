@@ -1,0 +1,150 @@
+"""The best whole list: one tree for every obligation of an option, settled jointly.
+
+Each obligation alone gives its trees in order of cost. Their cheapest combination is the best list unless
+something joins them: a piece at hand that two want, a kit that serves two, a rule, a limit on the whole. So
+combinations are taken in the order of what they cost at least, and the first one that costs no more than the
+next could is the best. Work and verdict are maxima, not sums: they are capped, and each cap is settled alone.
+"""
+
+from collections.abc import Callable, Iterator
+from heapq import heappop, heappush
+from typing import Final, NamedTuple, cast
+
+from catalog.domain import Part
+from catalog.vocabulary import WORK
+from service.fit.circuit import Asked, Cap, Circuit, Goal, Piece, Spot, asked_of
+from service.fit.graph import ConstraintGraph
+from service.fit.obligations import Obligation, Obliged, obliged
+from service.fit.question import Question
+from service.fit.trees import Cost, Tree
+
+MOST_COMBINATIONS: Final = 2_000
+"""Combinations of trees looked at for one option and cap; where none of them settles it, it is not decided."""
+_EVERYTHING: Final = Cap(len(WORK) - 1, measure_first=True)
+
+Trees = tuple[tuple[str, Tree[Piece]], ...]
+"""The name of each obligation with the tree that settles it."""
+
+
+class Judged(NamedTuple):
+    """What a judge says of a combination: whether it may be, and what it costs by the ranking's keys that add up."""
+
+    holds: bool
+    cost: Cost
+
+
+class Least(NamedTuple):
+    """Pieces without a price, the sum of the others, and pieces in all, at the least."""
+
+    unpriced: int
+    known: int
+    pieces: int
+
+
+_COUNTED: Final = {"price": ("unpriced", "known"), "parts": ("pieces",)}
+
+
+class Settlement:
+    """The obligations of one question, with the circuits that settle them under every cap."""
+
+    def __init__(self, graph: ConstraintGraph, question: Question) -> None:
+        self.graph, self.question = graph, question
+        self.asked: Asked = asked_of(graph, question)
+        self.decided = True
+        self._circuits: dict[Cap, Circuit] = {}
+        self._obliged: dict[tuple[Cap, str, str], Obliged] = {}
+
+    def obliged(self, part: Part, remote: Part | None, cap: Cap = _EVERYTHING) -> Obliged:
+        """What a part on the block must settle, its roots known to the circuit of this cap."""
+        key = (cap, part.number, "" if remote is None else remote.number)
+        if key not in self._obliged:
+            self._obliged[key] = obliged(self._circuit(cap), self.question, part, remote)
+        return self._obliged[key]
+
+    def first(self, root: Spot, cap: Cap = _EVERYTHING) -> Tree[Piece] | None:
+        """The cheapest tree of an obligation, whatever the others are."""
+        return self._circuit(cap).settler.nth(root, 0)
+
+    def least(self, part: Part, remote: Part | None) -> Least:
+        """What the obligations of a part add to a list at least, each looked at alone and with whatever work.
+
+        No list that is better on an earlier key is worse on a later one, so the whole of it may be compared.
+        """
+        trees = (self.first(obligation.root) for obligation in self.obliged(part, remote).obligations)
+        costs = [tree.cost for tree in trees if tree is not None]
+        found = {"unpriced": 0, "known": 0, "pieces": 0}
+        names = [name for key in self.question.rank_keys for name in _COUNTED.get(key, ())]
+        for cost in costs:
+            for name, amount in zip(names, cost, strict=True):
+                found[name] += amount
+        return Least(**found)
+
+    def fault_of(self, obligation: Obligation) -> str:
+        """The size or connection of the asker's own port that nothing in the catalog knows; empty where it is known."""
+        goals: dict[str, Goal] = {"outlet": "upper", "inlet": "lower"}
+        return self.asked.faults.get(goals.get(obligation.name) or cast(Goal, obligation.name), "")
+
+    def _circuit(self, cap: Cap) -> Circuit:
+        if cap not in self._circuits:
+            self._circuits[cap] = Circuit(self.graph, self.question, self.asked, cap)
+        return self._circuits[cap]
+
+    def caps(self, work: int, *, measure_first: bool) -> Iterator[Cap]:
+        """Caps from the lightest, from the work and the verdict that the option has without its circuits."""
+        for measuring in (False, True)[measure_first:]:
+            for level in range(work, len(WORK)):
+                yield Cap(level, measuring)
+
+    def best(
+        self, part: Part, remote: Part | None, cap: Cap, least: Cost, judge: Callable[[Trees], Judged]
+    ) -> Trees | None:
+        """The best combination within a cap; None where there is none. `least` is what the option costs without."""
+        obligations = self.obliged(part, remote, cap).obligations
+        names = [obligation.name for obligation in obligations]
+        roots = [obligation.root for obligation in obligations]
+        settler = self._circuit(cap).settler
+        combinations = _Combinations(lambda place, nth: settler.nth(roots[place], nth), len(roots), least)
+        best: tuple[tuple[Cost, tuple[str, ...]], Trees] | None = None
+        for looked_at, (bound, trees) in enumerate(combinations):
+            if best is not None and best[0] <= bound:
+                break
+            if looked_at == MOST_COMBINATIONS:
+                self.decided = False
+                break
+            named = tuple(zip(names, trees, strict=True))
+            judged = judge(named)
+            key = (judged.cost, bound[1])
+            if judged.holds and (best is None or key < best[0]):
+                best = (key, named)
+        return None if best is None else best[1]
+
+
+class _Combinations:
+    """Combinations of the trees of several roots, in the order of what they cost at least, then of their names."""
+
+    def __init__(self, nth: Callable[[int, int], Tree[Piece] | None], roots: int, least: Cost) -> None:
+        self._nth, self._least = nth, least
+        self._waiting: list[tuple[Cost, tuple[str, ...], tuple[int, ...]]] = []
+        self._push((0,) * roots)
+
+    def _trees(self, places: tuple[int, ...]) -> tuple[Tree[Piece], ...] | None:
+        found = [self._nth(root, place) for root, place in enumerate(places)]
+        return None if any(tree is None for tree in found) else tuple(tree for tree in found if tree is not None)
+
+    def _push(self, places: tuple[int, ...]) -> None:
+        trees = self._trees(places)
+        if trees is not None:
+            cost = tuple(map(sum, zip(self._least, *(tree.cost for tree in trees), strict=True)))
+            names = tuple(name for tree in trees for name in tree.names)
+            heappush(self._waiting, (cost, names, places))
+
+    def __iter__(self) -> Iterator[tuple[tuple[Cost, tuple[str, ...]], tuple[Tree[Piece], ...]]]:
+        while self._waiting:
+            cost, names, places = heappop(self._waiting)
+            trees = self._trees(places)
+            assert trees is not None
+            yield (cost, names), trees
+            # Each combination is reached once: only places from the last one moved on may move.
+            last = max((root for root, place in enumerate(places) if place), default=0)
+            for root in range(last, len(places)):
+                self._push((*places[:root], places[root] + 1, *places[root + 1 :]))

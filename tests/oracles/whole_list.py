@@ -1,0 +1,490 @@
+"""The best whole parts list of every pump and face path, by trying all lists: for small catalogs.
+
+Every sequence of plates, every pump, every way to settle every obligation (`lines`), every choice of bolts; each
+whole list judged on its own. Written from the design alone; the checks of the pump's own place are those of
+`brute_force`.
+"""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from copy import copy
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+from itertools import product
+from typing import Any, NamedTuple
+
+from msgspec import UNSET
+
+from catalog.domain import Port, Snapshot
+from catalog.standards.threads import LEAST_ENGAGEMENT, diameter
+from catalog.units import minor_units
+from catalog.vocabulary import WORK
+from service.fit.build import Build
+from tests.oracles import brute_force
+from tests.oracles.brute_force import DEFAULT_ORDER, MM, Interval, Joint, Piece, Question, Trial, Way
+from tests.oracles.lines import NOTHING, Bolted, Bundle, Bundles, Lines, Obligation, ports_of
+
+MOST_COMBINATIONS = 20_000
+FAN_TO_CORE = Fraction("19.05") * MM
+"""3/4 in in front of a fan that the engine drives (common practice, no source)."""
+BEHIND_FAN = Fraction("9.525") * MM
+"""3/8 in behind it, and between a pump and a core or a fan on it (common practice, no source)."""
+
+
+class TooMany(Exception):
+    """More lists than can be tried: the case is too large for this oracle."""
+
+
+@dataclass
+class Face(Way):
+    """From the block to a pump, or to an outlet plate whose pump runs elsewhere."""
+
+    remote: Piece | None = None
+    gaskets: list[tuple[str, int]] = field(default_factory=list)
+    """Gasket or O-ring of each joint from the block outward, and how many."""
+
+    @property
+    def seller(self) -> Piece:
+        """The pump of the option."""
+        return self.pump if self.remote is None else self.remote
+
+    @property
+    def order(self) -> tuple[str, ...]:
+        plates = self.plates if self.remote is None else [*self.plates, self.pump]
+        return tuple(plate.number for plate in plates)
+
+    @property
+    def path(self) -> tuple[str, tuple[str, ...]]:
+        return self.seller.number, tuple(sorted(self.order))
+
+
+@dataclass
+class Whole:
+    """One whole list with all that is known about it."""
+
+    face: Face
+    quantities: Counter[str]
+    tests: list[Trial]
+    opens: tuple[tuple[str, str], ...]
+    work: str = "bolt_on"
+    price: tuple[int, int] = (0, 0)
+    """Pieces to buy without a price, and the sum of the others."""
+    key: tuple[Any, ...] = ()
+
+    @property
+    def feasible(self) -> bool:
+        return all(test.verdict != "fails" for test in self.tests)
+
+    @property
+    def verdict(self) -> str:
+        return "ok" if all(test.verdict in ("ok", "not_asked") for test in self.tests) else "measure_first"
+
+
+class Bolting(NamedTuple):
+    """One clamped group or joint: the sets that may hold it, all of one length."""
+
+    verdict: str
+    sets: tuple[tuple[str, Trial], ...]
+    bolts: int
+    of_block: bool
+
+
+PathKey = tuple[str, tuple[str, ...]]
+
+
+@dataclass
+class Best:
+    """The best lists of one face path: one, or several that tie before the part numbers."""
+
+    path: PathKey
+    key: tuple[Any, ...]
+    wholes: list[Whole]
+
+
+def solve(snapshot: Snapshot, build: Build) -> list[Best]:
+    """The best of every face path that has a whole list, best first."""
+    question = Question(snapshot, build)
+    lines = Lines(question)
+    best: dict[PathKey, Best] = {}
+    for face in every_face(question):
+        for whole in wholes_of(question, lines, face):
+            if not whole.feasible:
+                continue
+            known = best.get(face.path)
+            if known is None or whole.key < known.key:
+                best[face.path] = Best(face.path, whole.key, [whole])
+            elif whole.key == known.key:
+                known.wholes.append(whole)
+    return sorted(best.values(), key=lambda one: (one.key, one.path[0]))
+
+
+# --- from the block outward ----------------------------------------------------------------------------------
+
+
+def every_face(question: Question, only: Mapping[str, int] | None = None) -> Iterator[Face]:
+    """Every sequence of at most three plates that ends in a pump or, for a remote one, in an outlet plate."""
+    remote = question.build.pump_drive == "remote"
+    allowed = [piece for piece in question.of("spacer", "adapter_plate") if only is None or piece.number in only]
+    if remote:
+        ends = question.of("outlet_plate")
+    elif question.pump is None:
+        ends = question.of("water_pump")
+    else:
+        ends = [] if question.pump.number in question.without else [question.pump]
+    ends = [piece for piece in ends if only is None or piece.described or piece.number in only]
+    elsewhere: list[Piece | None] = [None]
+    if remote:
+        elsewhere = list(question.of("remote_pump"))
+        if question.pump is not None:
+            elsewhere = [piece for piece in elsewhere if piece is not None and piece.number == question.pump.number]
+    for plates, pump, joints in chains(question, question.engine, allowed, ends, 3):
+        for pulley in [None] if remote else brute_force.pulleys_for(question, pump):
+            for other in elsewhere:
+                if other is None or only is None or other.number in only:
+                    yield face_of(question, plates, pump, joints, pulley, other)
+
+
+MetJoint = tuple[Joint, tuple[str, int] | None]
+
+
+def chains(
+    question: Question, inner: Piece, plates: list[Piece], ends: list[Piece], left: int
+) -> Iterator[tuple[list[Piece], Piece, list[MetJoint]]]:
+    for outer in ends:
+        for joint in meetings(question, inner, outer):
+            yield [], outer, [joint]
+    if left:
+        for plate in plates:
+            for joint in meetings(question, inner, plate):
+                for more, end, joints in chains(question, plate, plates, ends, left - 1):
+                    yield [plate, *more], end, [joint, *joints]
+
+
+def meetings(question: Question, inner: Piece, outer: Piece) -> list[MetJoint]:
+    found = []
+    for face in inner.part.ports:
+        for mount in outer.part.ports:
+            if face.role == "pump_face" and mount.role == "mount" and face.connection == mount.connection:
+                joint = met(question, face, mount)
+                if joint is not None:
+                    found.append(joint)
+    return found
+
+
+def met(question: Question, face: Port, mount: Port) -> MetJoint | None:
+    """The joint of two ports and what seals it; an O-ring lies in a groove and has no thickness along z."""
+    connection = question.snapshot.connections[face.connection]
+    if connection.seal != "o_ring":
+        joint = brute_force.joint_of(question, face, mount)
+        if joint is None or joint.gasket is None:
+            return None if joint is None else (joint, None)
+        return joint, (joint.gasket.number, connection.pieces_per_layer)
+    rings: set[str | None] = {port.gasket for port in (face, mount)} - {None} or {connection.gasket}
+    ring = rings.pop()
+    if rings or {face.end, mount.end} != set(connection.ends) or (ring is not None and not question.usable(ring)):
+        return None
+    return Joint(connection, None), None if ring is None else (ring, connection.pieces_per_layer)
+
+
+def face_of(
+    question: Question,
+    plates: list[Piece],
+    pump: Piece,
+    met_: list[MetJoint],
+    pulley: Piece | None,
+    remote: Piece | None,
+) -> Face:
+    """A face with every check of the pump's own place but the rules, the bolts and what the list decides."""
+    seals = [seal for _, seal in met_ if seal is not None]
+    face = Face(pump, plates, [joint for joint, _ in met_], pulley, remote=remote, gaskets=seals)
+    layers = [*face.plates, *(joint.gasket for joint in face.joints if joint.gasket is not None)]
+    thick = [layer.get("thickness") for layer in layers]
+    face.flange = sum(one[0] for one in thick if one), sum(one[1] for one in thick if one)
+    face.tests = [brute_force.face_test(question), *brute_force.crank_tests(question)]
+    face.tests += brute_force.cover_tests(question, face)
+    if remote is None:
+        face.tests.append(brute_force.hub_test(question, face))
+        face.tests += brute_force.belt_tests(question, face)
+        face.tests += brute_force.carried_tests(question, face)
+    else:
+        face.tests += belt_lost(question)
+    return face
+
+
+def belt_lost(question: Question) -> list[Trial]:
+    """The belt has lost a pulley, and what the pump carried hangs in the air."""
+    if question.drive is None:
+        return []
+    known = question.drive.part.attributes.get("belt_without_pump") is not None
+    tests = [Trial("belt", "", "ok" if known else "measure_first")]
+    carried = any(port.role == "carried" for port in question.drive.part.ports)
+    return [*tests, Trial("carried_parts", "", "fails" if carried else "ok")]
+
+
+# --- whole lists ---------------------------------------------------------------------------------------------
+
+
+def obligations_of(lines: Lines, face: Face) -> list[Obligation]:
+    return lines.of_pump(face.pump) if face.remote is None else lines.of_remote(face.pump, face.remote)
+
+
+def settled(lines: Lines, face: Face) -> Bundles:
+    """Every choice of one way for each obligation; the same whatever plates the pump stands on."""
+    key = face.pump.number, face.seller.number
+    if key not in lines.settled:
+        lines.settled[key] = combined(lines, obligations_of(lines, face))
+    return lines.settled[key]
+
+
+def combined(lines: Lines, obligations: list[Obligation]) -> Bundles:
+    found = NOTHING
+    for obligation in obligations:
+        if len(found) * len(obligation.bundles) > MOST_COMBINATIONS * 10:
+            raise TooMany
+        found = lines.all_of([found, obligation.bundles])
+        if len(found) > MOST_COMBINATIONS:
+            raise TooMany
+    return found
+
+
+def wholes_of(question: Question, lines: Lines, face: Face) -> Iterator[Whole]:
+    """Every whole list on this face; none where an obligation is not to be settled."""
+    if any(test.verdict == "fails" for test in face.tests):
+        return
+    bundles = settled(lines, face)
+    if not bundles:
+        return
+    block = [block_bolting(question, group) for group in brute_force.groups_of(question, face)]
+    if any(bolting.verdict == "fails" for bolting in block):
+        return
+    for bundle in sorted(bundles):
+        further = [joint_bolting(question, lines, joint) for joint in bundle.bolted]
+        if any(bolting.verdict == "fails" for bolting in further):
+            continue
+        boltings = [*block, *further]
+        for chosen in product(*(bolting.sets or (("", None),) for bolting in boltings)):
+            yield judged(question, lines, face, bundle, boltings, chosen)
+
+
+def judged(
+    question: Question,
+    lines: Lines,
+    face: Face,
+    bundle: Bundle,
+    boltings: list[Bolting],
+    chosen: tuple[tuple[str, Trial | None], ...],
+) -> Whole:
+    """One whole list with its quantities, checks, price, work and rank."""
+    quantities = Counter(dict(bundle.parts))
+    for piece in [face.pump, face.pulley, face.remote]:
+        if piece is not None and not piece.described:
+            quantities[piece.number] += 1
+    for plate, joint in zip(face.plates, face.joints, strict=False):
+        quantities[plate.number] += joint.connection.pieces_per_layer
+    if face.remote is not None:
+        extra = face.joints[-1].connection.pieces_per_layer - 1
+        quantities[face.pump.number] += extra
+        belt = None if question.drive is None else question.drive.part.attributes.get("belt_without_pump")
+        if belt is not None:
+            quantities[str(belt)] += 1
+    for gasket, count in face.gaskets:
+        quantities[gasket] += count
+    quantities.update(fasteners_needed(question, boltings, [number for number, _ in chosen]))
+    tests = [copy(test) for test in face.tests]
+    own = len(tests)
+    for place, (bolting, (_, trial)) in enumerate(zip(boltings, chosen, strict=True)):
+        if bolting.of_block:
+            own = len(tests) + 1
+        tests.append(Trial("bolts", str(place), bolting.verdict) if trial is None else named(trial, str(place)))
+    ranked = tests[:own]
+    tests += radiator_gap(question, lines, face, bundle.fan)
+    trial_way = copy(face)
+    trial_way.tests, trial_way.quantities = tests, quantities
+    tests += brute_force.rule_tests(question, trial_way)
+    brute_force.settle(question, trial_way)
+    whole = Whole(face, quantities, tests, bundle.opens)
+    whole.work = max(
+        (str(question.snapshot.parts[number].attributes.get("work", "bolt_on")) for number in quantities),
+        key=WORK.index,
+        default="bolt_on",
+    )
+    whole.price = price_of(question, quantities)
+    tests += must_tests(question, whole)
+    whole.key = rank_key(question, whole, ranked)
+    return whole
+
+
+def named(trial: Trial, zone: str) -> Trial:
+    trial = copy(trial)
+    trial.zone = zone
+    return trial
+
+
+def price_of(question: Question, quantities: Mapping[str, int]) -> tuple[int, int]:
+    """How many pieces to buy have no price, and the sum of the others; a piece at hand is free once."""
+    unpriced = total = 0
+    for number, quantity in quantities.items():
+        to_buy = max(0, quantity - question.have[number])
+        price = question.snapshot.parts[number].price
+        if price is None:
+            unpriced += to_buy
+        else:
+            total += to_buy * price.amount
+    return unpriced, total
+
+
+def must_tests(question: Question, whole: Whole) -> list[Trial]:
+    must, tests = question.build.must, []
+    outlets = ports_of(whole.face.pump, "coolant_out")
+    if must.outlet_side is not UNSET:
+        good = any(port.side == must.outlet_side for port in outlets)
+        tests.append(Trial("outlet_side", "", "ok" if good else "fails"))
+    if must.outlet_direction is not UNSET:
+        good = any(port.direction == must.outlet_direction for port in outlets)
+        tests.append(Trial("outlet_direction", "", "ok" if good else "fails"))
+    if must.price_at_most is not UNSET:
+        most = minor_units(Decimal(repr(must.price_at_most.amount)), must.price_at_most.currency)
+        tests.append(Trial("price", "", "ok" if whole.price[0] == 0 and whole.price[1] <= most else "fails"))
+    if must.work_at_most is not UNSET:
+        good = WORK.index(whole.work) <= WORK.index(must.work_at_most)
+        tests.append(Trial("work", "", "ok" if good else "fails"))
+    if question.pulley is not None and question.pulley.number in question.without:
+        tests.append(Trial("without", "", "fails"))
+    return tests
+
+
+def rank_key(question: Question, whole: Whole, ranked: list[Trial]) -> tuple[Any, ...]:
+    """Verdict, the asker's keys, the rest of the default ones; part numbers are left to the caller."""
+    words = list(question.build.rank_by)
+    words += [word for word in DEFAULT_ORDER if word not in words]  # type: ignore[misc]
+    return (whole.verdict != "ok", *(one_key(whole, word, ranked) for word in words))
+
+
+def one_key(whole: Whole, word: str, ranked: list[Trial]) -> tuple[Any, ...]:
+    if word == "work":
+        return (WORK.index(whole.work),)
+    if word == "recommended":
+        return (not whole.face.seller.part.recommended,)
+    if word == "price":
+        return whole.price
+    if word == "margin":
+        numbers = [relative for test in ranked if (relative := test.relative()) is not None]
+        return (1, -min(numbers)) if numbers else (0, Fraction(0))
+    if word == "parts":
+        return (sum(whole.quantities.values()),)
+    assert word == "length"
+    return (Fraction(sum(whole.face.flange), 2),)
+
+
+# --- bolts ---------------------------------------------------------------------------------------------------
+
+
+def block_bolting(question: Question, group: brute_force.Group) -> Bolting:
+    return bolting_of(question, group.holder, group.clamped, group.connection.bolts, of_block=True)
+
+
+def joint_bolting(question: Question, lines: Lines, joint: Bolted) -> Bolting:
+    """Bolts of a joint that is not the block's: what is mounted, and the gasket, are between head and hole."""
+    clamped: list[Interval | None] = [lines.piece(joint.mounted).get("flange_thickness")]
+    if joint.gasket:
+        clamped.append(lines.piece(joint.gasket).get("thickness"))
+    bolts = lines.connections[joint.connection].bolts
+    return bolting_of(question, lines.piece(joint.holder), clamped, bolts, of_block=False)
+
+
+def bolting_of(
+    question: Question, holder: Piece, clamped: list[Interval | None], bolts: int, *, of_block: bool
+) -> Bolting:
+    """The shortest sets that hold, else the shortest that may."""
+    thread, material = holder.part.attributes.get("thread"), holder.part.attributes.get("hole_material")
+    depth = holder.get("hole_depth")
+    if depth is None or thread is None or material is None or None in clamped:
+        return Bolting("not_asked", (), bolts, of_block)
+    least = diameter(str(thread)) * LEAST_ENGAGEMENT[str(material)]
+    found: list[tuple[bool, int, str, Trial]] = []
+    for fastener in question.of("fastener_set"):
+        name = "length" if of_block or "length.housing" not in fastener.part.measures else "length.housing"
+        length = fastener.get(name)
+        if fastener.part.attributes["thread"] != thread or length is None:
+            continue
+        low, high = length
+        for term in [*clamped, fastener.get("washer_thickness") or (0, 0)]:
+            assert term is not None
+            low, high = low - term[1], high - term[0]
+        if low >= least and high <= depth[0]:
+            verdict = "ok"
+        elif high < least or low > depth[1] or depth[1] < least:
+            continue
+        else:
+            verdict = "measure_first"
+        middle, deepest = Fraction(low + high, 2), Fraction(depth[0] + depth[1], 2)
+        margin, limit = (middle - least, least) if middle - least <= deepest - middle else (deepest - middle, deepest)
+        trial = Trial("bolts", "", verdict, margin, Fraction(limit))
+        found.append((verdict != "ok", fastener.part.measures[name].nominal, fastener.number, trial))
+    if not found:
+        return Bolting("fails", (), bolts, of_block)
+    first = min(found, key=lambda one: one[:2])
+    sets = tuple((number, trial) for doubt, length, number, trial in found if (doubt, length) == first[:2])
+    return Bolting(first[3].verdict, sets, bolts, of_block)
+
+
+def fasteners_needed(question: Question, boltings: list[Bolting], chosen: list[str]) -> Counter[str]:
+    """How many of each set. A kit has bolts for the block and bolts for other joints: the larger need counts."""
+    long, short = Counter[str](), Counter[str]()
+    for bolting, number in zip(boltings, chosen, strict=True):
+        if not number:
+            continue
+        part = question.snapshot.parts[number]
+        kit = not bolting.of_block and "length.housing" in part.measures
+        pieces = int(part.attributes["housing_pieces"] if kit else part.attributes["pieces"])
+        (short if kit else long)[number] += max(1, -(-bolting.bolts // pieces))
+    return long | short
+
+
+# --- between pump and radiator -------------------------------------------------------------------------------
+
+
+def radiator_gap(question: Question, lines: Lines, face: Face, fan: tuple[str, ...]) -> list[Trial]:
+    """What is left to the radiator's core, and behind a fan."""
+    given = question.build.core_distance
+    if given is UNSET:
+        return []
+    core = brute_force.nanometres(given)
+    named_fan = lines.named_fan
+    nose = face.pump.get("nose")
+    if fan:
+        return fan_gaps(question, lines, face, fan, core)
+    if lines.fan_of_engine:
+        return []
+    depth: Interval | None = (0, 0)
+    if named_fan is not None:
+        depth = named_fan.get("depth")
+    if nose is None or depth is None:
+        return [Trial("radiator_gap", "", "not_asked")]
+    low = core - depth[1] - face.flange[1] - nose[1]
+    high = core - depth[0] - face.flange[0] - nose[0]
+    return [brute_force.at_least("radiator_gap", "", low, high, BEHIND_FAN)]
+
+
+def fan_gaps(question: Question, lines: Lines, face: Face, fan: tuple[str, ...], core: int) -> list[Trial]:
+    """In front of a fan that the engine drives, and behind it to the drive's foremost point."""
+    *adapters, last = [lines.piece(number) for number in fan]
+    seat = face.pump.get("fan_face") or face.pump.get("hub_face")
+    terms = [face.flange, seat, *(adapter.get("thickness") for adapter in adapters)]
+    front, behind = last.get("depth"), last.get("depth_behind")
+    tests = []
+    if None in terms:
+        return [Trial("radiator_gap", "", "not_asked")]
+    low, high = sum(one[0] for one in terms if one), sum(one[1] for one in terms if one)
+    if front is None:
+        tests.append(Trial("radiator_gap", "", "not_asked"))
+    else:
+        tests.append(
+            brute_force.at_least("radiator_gap", "", core - high - front[1], core - low - front[0], FAN_TO_CORE)
+        )
+    drive_nose = None if question.drive is None else question.drive.get("nose")
+    if drive_nose is not None and behind is not None:
+        gap = low - behind[1] - drive_nose[1], high - behind[0] - drive_nose[0]
+        tests.append(brute_force.at_least("radiator_gap", "behind", *gap, BEHIND_FAN))
+    return tests
