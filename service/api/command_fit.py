@@ -1,5 +1,6 @@
 """`beltplane fit`: the question of `POST /v1/fits` at the command line, answered straight from the catalog."""
 
+import re
 import sys
 from pathlib import Path
 from typing import Any, Final
@@ -9,6 +10,7 @@ import msgspec
 
 from catalog.domain import Direction
 from catalog.releases import UnknownRelease, WithdrawnRelease
+from catalog.standards.flares import SIZE
 from catalog.units import amount_text, parse_money
 from service.api import render, table
 from service.api.faults import InvalidRequest, checked, parse_json
@@ -24,25 +26,33 @@ SLOTS: Final = {
     "pump": "pump",
     "pulley": "pulley",
     "crank_pulley": "crank_pulley",
+    "radiator": "radiator",
+    "heater": "heater",
+    "fan": "fan",
 }
 """Options that name one part, and the build's field of each."""
-_OPTIONS: Final = {field: f"--{option.replace('_', '-')}" for option, field in SLOTS.items()} | {
-    name: f"--{name.replace('_', '-')}"
-    for name in (
-        "have",
-        "measured",
-        "without",
-        "outlet_side",
-        "outlet_direction",
-        "work_at_most",
-        "price_at_most",
-        "rank_by",
-        "limit",
-        "paths_per_pump",
-    )
-}
+_OPTIONS: Final = (
+    {field: f"--{option.replace('_', '-')}" for option, field in SLOTS.items()}
+    | {
+        name: f"--{name.replace('_', '-')}"
+        for name in (
+            "have",
+            "measured",
+            "without",
+            "outlet_side",
+            "outlet_direction",
+            "work_at_most",
+            "price_at_most",
+            "rank_by",
+            "limit",
+            "paths_per_pump",
+            "core_distance",
+        )
+    }
+    | {"radiator_ports": "--upper and --lower", "pump_drive": "--remote"}
+)
 _MUST: Final = ("outlet_side", "outlet_direction", "work_at_most")
-_PLAIN: Final = ("limit", "paths_per_pump")
+_PLAIN: Final = ("limit", "paths_per_pump", "core_distance")
 
 
 @click.command("fit", short_help="What fits, and what else is needed.")
@@ -52,6 +62,13 @@ _PLAIN: Final = ("limit", "paths_per_pump")
 @click.option("--pump", metavar="PART", help="This water pump only.")
 @click.option("--pulley", metavar="PART", help="This loose pump pulley only.")
 @click.option("--crank-pulley", metavar="PART", help="The crank pulley.")
+@click.option("--radiator", metavar="PART", help="The car's radiator.")
+@click.option("--upper", metavar="PORT", help='Its upper port instead, such as "1 1/2 in hose left" or "-16".')
+@click.option("--lower", metavar="PORT", help="Its lower port; goes with --upper.")
+@click.option("--core-distance", metavar="LENGTH", help="From the block's pump face to the radiator's core.")
+@click.option("--heater", metavar="WHAT", help='The heater core, a size such as "5/8 in hose", or none.')
+@click.option("--fan", metavar="WHAT", help="mechanical, electric, none, or a fan.")
+@click.option("--remote", is_flag=True, help="A pump elsewhere, which the belt does not drive.")
 @click.option("--have", metavar="PART", multiple=True, help="A piece at hand; once for each piece.")
 @click.option("--without", metavar="PART", multiple=True, help="A part not to use; may be repeated.")
 @click.option(
@@ -115,6 +132,11 @@ def _raw_build(file: Path | None, options: dict[str, Any]) -> dict[str, Any]:
         raise click.UsageError("--file: must hold an object")
     build |= {field: options[option] for option, field in SLOTS.items() if options[option] is not None}
     build |= {name: options[name] for name in _PLAIN if options[name] is not None}
+    if options["remote"]:
+        build["pump_drive"] = "remote"
+    ports = {name: _port(options[name]) for name in ("upper", "lower") if options[name] is not None}
+    if ports:
+        build["radiator_ports"] = ports
     if options["rank_by"] is not None:
         build["rank_by"] = [key.strip() for key in options["rank_by"].split(",")]
     _add(build, "have", list(options["have"]))
@@ -126,6 +148,15 @@ def _raw_build(file: Path | None, options: dict[str, Any]) -> dict[str, Any]:
         if options["price_at_most"] is not None:
             must["price_at_most"] = _amount(options["price_at_most"])
     return build
+
+
+def _port(text: str) -> dict[str, str]:
+    """A radiator's port as it is said: a size or a connection, then its side where that is told."""
+    said, _, side = text.strip().rpartition(" ")
+    if side not in ("left", "right", "centre"):
+        said, side = text.strip(), ""
+    port = {"size" if re.fullmatch(SIZE, said) else "connection": said}
+    return port | ({"side": side} if side else {})
 
 
 def _add(fields: dict[str, Any], name: str, entries: list[Any]) -> None:

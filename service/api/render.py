@@ -85,6 +85,15 @@ def _option(option: fit.Option, manner: Manner) -> wire.Option:
             wire.Caution(code=caution.code, text=wording.caution_text(caution, manner.units) if manner.full else UNSET)
             for caution in option.cautions
         ],
+        offers=[
+            wire.Offer(
+                part=offer.part,
+                name=offer.name,
+                price=money(offer.price),
+                text=wording.offer_text(offer) if manner.full else UNSET,
+            )
+            for offer in option.offers
+        ],
         above_next=_above_next(option.above_next, manner),
     )
 
@@ -236,6 +245,7 @@ def connection(found: domain.Connection) -> wire.Connection:
         pieces_per_layer=found.pieces_per_layer,
         gasket=_set(found.gasket),
         bolts=found.bolts,
+        size=_set(found.size),
     )
 
 

@@ -6,15 +6,32 @@ import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Direction, Snapshot
+from catalog.vocabulary import PART_NUMBER
 from service.api import render, wire
 from service.api.faults import checked
 from service.api.operations import FROM_THE_CATALOG, Asked, CatalogQuery, Operation, Reply
-from service.fit.build import Build, BuildError, Fault, PartNumber, RankKey, Work
+from service.fit.build import HEATER, LENGTH_NOT_NEGATIVE, Build, BuildError, Fault, PartNumber, RankKey, Work
 from service.fit.engine import fit
 
 _encode = msgspec.json.Encoder(order="deterministic").encode
 MUST: Final = ("outlet_side", "outlet_direction", "work_at_most", "without")
 """Parameters that are fields of `must`; `price_at_most` is one too, in the catalog's currency."""
+
+
+LengthParameter = Annotated[
+    str, Meta(pattern=LENGTH_NOT_NEGATIVE, max_length=40, description='With its unit, such as "270 mm" or "10 5/8 in".')
+]
+HeaterParameter = Annotated[
+    str,
+    Meta(
+        pattern=HEATER,
+        max_length=40,
+        description='A heater core\'s part number, a size such as "5/8 in hose", or "none".',
+    ),
+]
+FanParameter = Annotated[
+    str, Meta(pattern=PART_NUMBER, description='A fan\'s part number, "mechanical", "electric" or "none".')
+]
 
 
 class FitsQuery(CatalogQuery, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -26,6 +43,11 @@ class FitsQuery(CatalogQuery, frozen=True, forbid_unknown_fields=True, kw_only=T
     pump: PartNumber | UnsetType = UNSET
     pulley: PartNumber | UnsetType = UNSET
     crank_pulley: PartNumber | UnsetType = UNSET
+    radiator: PartNumber | UnsetType = UNSET
+    core_distance: LengthParameter | UnsetType = UNSET
+    heater: HeaterParameter | UnsetType = UNSET
+    fan: FanParameter | UnsetType = UNSET
+    pump_drive: Literal["belt", "remote"] | UnsetType = UNSET
     have: (
         Annotated[list[PartNumber], Meta(max_length=100, description="Pieces at hand, one entry a piece.")] | UnsetType
     ) = UNSET

@@ -69,11 +69,20 @@ def _options(options: Iterable[wire.Option]) -> Table:
 def _print_option(option: wire.Option, out: Console) -> None:
     out.print()
     out.print(Text(f"Option {option.rank}: {option.pump}", style="bold"))
-    table = _table("part", "pieces", "at hand", "price", "what and why")
+    table = _table("part", "pieces", "at hand", "price", "to buy", "what and why")
     for line in option.parts_list:
+        buy = line.quantity - line.at_hand
+        price = line.price
+        total = price if price is UNSET else wire.Money(amount=buy * price.amount, currency=price.currency)
         table.add_row(
-            line.part, str(line.quantity), str(line.at_hand), money_text(line.price), f"{line.name}. {_said(line.why)}"
+            line.part,
+            str(line.quantity),
+            str(line.at_hand),
+            money_text(price),
+            money_text(total),
+            f"{line.name}. {_said(line.why)}",
         )
+    table.add_row("", "", "", "in all", money_text(option.buy_price), "")
     out.print(table)
     for check in option.checks:
         if check.verdict != "not_asked":
@@ -83,6 +92,8 @@ def _print_option(option: wire.Option, out: Console) -> None:
         _print_line("not asked", ", ".join(dict.fromkeys(open_checks)), out)
     if option.open_ports:
         _print_line("yours", ", ".join(f"{port.part} {_words(port.port)}" for port in option.open_ports), out)
+    for offer in option.offers:
+        _print_line("offered", f"{offer.part}, {money_text(offer.price)}: {_said(offer.text)}", out)
     if option.above_next is not UNSET:
         out.print(_said(option.above_next.text))
 

@@ -116,6 +116,15 @@ class OpenPort(Wire, frozen=True, kw_only=True):
     wet: Annotated[bool, Meta(description="Whether coolant stands behind it.")]
 
 
+class Offer(Wire, frozen=True, kw_only=True):
+    """A part that would go well and that nothing needs."""
+
+    part: Annotated[str, Meta(description="Part number.")]
+    name: Annotated[str, Meta(description="What the catalog calls it.")]
+    price: Annotated[Money, Meta(description="Price of one piece.")] | UnsetType = UNSET
+    text: Text | UnsetType = UNSET
+
+
 class Caution(Wire, frozen=True, kw_only=True):
     """A danger that goes with the option."""
 
@@ -160,6 +169,7 @@ class Option(Wire, frozen=True, kw_only=True):
     checks: Annotated[list[Check], Meta(description="Every check made, and what was not asked.")]
     open_ports: Annotated[list[OpenPort], Meta(description="What the asker connects.")]
     cautions: Annotated[list[Caution], Meta(description="Dangers that go with it.")]
+    offers: Annotated[list[Offer], Meta(description="What would go well and nothing needs.")]
     above_next: Annotated[AboveNext, Meta(description="Why it stands above the next.")] | UnsetType = UNSET
 
 
@@ -292,6 +302,7 @@ class Connection(Wire, frozen=True, kw_only=True):
     pieces_per_layer: Annotated[int, Meta(ge=1, description="Pieces that make one layer.")]
     gasket: Annotated[str, Meta(description="The gasket of a joint that requires no other.")] | UnsetType = UNSET
     bolts: Annotated[int, Meta(ge=0, description="Bolts that hold it.")]
+    size: Annotated[str, Meta(description='What people call it, such as "1 1/2 in hose" or "-16".')] | UnsetType = UNSET
 
 
 class ConnectionAnswer(Connection, frozen=True, kw_only=True):

@@ -7,10 +7,11 @@ from typing import Final
 import msgspec
 from msgspec import UNSET
 
+from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.answer import Check, Code, Facts
-from service.fit.bolts import Bolted, bolts_of, clamped_groups
-from service.fit.circuit import Cap, Piece
+from service.fit.bolts import Bolted, bolts_of, clamped_groups, is_kit
+from service.fit.circuit import Piece, pieces_parts
 from service.fit.gap import fan_gaps
 from service.fit.mounting import Mounting
 from service.fit.options import Assessed, rests_along
@@ -19,6 +20,8 @@ from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.ranking import standing
 from service.fit.rules import rule_on, settle
+from service.fit.stack import Sum
+from service.fit.ways import Cap
 from service.fit.whole import Judged, Settlement, Trees
 
 ORDER: Final = (
@@ -96,7 +99,9 @@ class _Assessor:
         unsettled = any(self.settlement.first(obligation.root) is None for obligation in owed.obligations)
         if not owed.obligations or unsettled:
             return bare
-        return self._best(bare) or self._finished(
+        # What already fails is mended by no further part.
+        found = None if bare.verdict == "fails" else self._best(bare)
+        return found or self._finished(
             tuple(
                 (obligation.name, tree)
                 for obligation in owed.obligations
@@ -112,7 +117,8 @@ class _Assessor:
         limit = question.build.must.work_at_most
         best: Assessed | None = None
         held = "measure_first" if any(check.verdict == "measure_first" for check in self.fixed) else "ok"
-        for cap in self.settlement.caps(bare.work, measure_first=held == "measure_first"):
+        kits = frozenset(part.number for group in self.bolted if (part := group.fasteners) and is_kit(part))
+        for cap in self.settlement.caps(bare.work, kits, measure_first=held == "measure_first"):
             if best is not None and (best.verdict == "ok" and cap.measure_first and held == "ok"):
                 break
             if limit is not UNSET and cap.work > WORK.index(limit):
@@ -133,15 +139,29 @@ class _Assessor:
         holds = option.verdict != "fails" and option.work <= cap.work
         if not cap.measure_first:
             holds = holds and option.verdict == "ok"
-        return Judged(holds, option.bill.by(self.question.rank_keys))
+        blamed = "" if holds else self._blamed(trees, option)
+        return Judged(holds, option.bill.by(self.question.rank_keys), blamed)
+
+    def _blamed(self, trees: Trees, option: Assessed) -> str:
+        """The obligation whose tree does not go with the rest of the option, whatever the other trees are."""
+        for check in option.checks:
+            if check.code == "radiator_gap" and check.zone and check.verdict in ("fails", "measure_first"):
+                return "fan"
+            if check.code == "rule" and check.verdict == "fails" and check.reason != "tested_no_fit":
+                holding = [_holding(trees, number) for number in check.facts["numbers"]]
+                own = {use.part.number for use in self.uses} | {part.number for part in self.question.slots.values()}
+                for names, number in zip(holding, reversed(check.facts["numbers"]), strict=True):
+                    if names and (number in own or check.reason == "requires"):
+                        return min(names)
+                both = holding[0] & holding[1]
+                if both:
+                    return min(both)
+        return ""
 
     def _finished(self, trees: Trees) -> Assessed:
         """The option with these trees: its list, its rules, its limits, and every check in order."""
         own = [*self.uses, *circuit_uses(trees)]
-        slots = self.question.slots.values()
-        present = {part.number: part for part in slots if part.kind not in ("water_pump", "pulley", "remote_pump")}
-        present |= {use.part.number: use.part for use in own}
-        present[self.mounting.pump.number] = self.mounting.pump
+        present = _present(self.question, self.mounting, own)
         plates = self.seat.key
         ruling = rule_on(self.graph, self.question, present, plates)
         required = [Use(part, "required", 1, "required", {"by": rule.part}) for part, rule in ruling.brought]
@@ -167,8 +187,7 @@ class _Assessor:
                     checks.append(msgspec.structs.replace(piece.bolt_check, zone=str(place)))
             if name == "fan":
                 parts = [piece.part for piece in pieces if piece.part is not None]
-                fans = [part for part in parts if part.kind == "fan"]
-                checks += fan_gaps(self.question, self.mounting.pump, parts[: -len(fans)], fans[0], self.seat.flange)
+                checks += fan_checks(self.question, self.mounting.pump, parts, self.seat.flange)
         if trees and self.settlement.asked.coolant:
             checks.append(_thermostat(self.mounting, trees))
         return checks
@@ -178,10 +197,32 @@ class _Assessor:
         return [obligation.code for obligation in owed][: len(trees)]
 
 
+def fan_checks(question: Question, pump: Part, parts: list[Part], flange: Sum) -> list[Check]:
+    """Room about the fan at the end of these parts: adapters, then the fan."""
+    *adapters, fan = parts
+    return fan_gaps(question, pump, adapters, fan, flange)
+
+
+def _present(question: Question, mounting: Mounting, uses: list[Use]) -> dict[str, Part]:
+    """Every part that rules may speak of: those of the build, and those of the list."""
+    slots = question.slots.values()
+    present = {part.number: part for part in slots if part.kind not in ("water_pump", "pulley", "remote_pump")}
+    present |= {use.part.number: use.part for use in uses}
+    present[mounting.pump.number] = mounting.pump
+    return present
+
+
+def present_parts(question: Question, option: Assessed) -> dict[str, Part]:
+    """Every part that rules may speak of in a finished option, but for those that rules brought in."""
+    uses = [*stack_uses(option.mounting, option.seat, option.bolted), *circuit_uses(option.trees)]
+    return _present(question, option.mounting, uses)
+
+
 def _settled(name: str, code: Code, mounting: Mounting, pieces: list[Piece]) -> Check:
     """That an obligation is met, and by what."""
-    parts = [piece.part.name for piece in pieces if piece.part is not None]
-    goal = next((piece.spot.goal for piece in pieces if piece.spot.connection), "closed")
+    on_the_way = [piece for piece in pieces if piece.spot.connection and piece.spot.goal != "closed"]
+    goal = on_the_way[0].spot.goal if on_the_way else "closed"
+    parts = [piece.part.name for piece in on_the_way or pieces if piece.part is not None]
     crossing = next((piece.part.name for piece in pieces if piece.crosses and piece.part is not None), None)
     facts: Facts = {
         "pump": mounting.chosen.name,
@@ -218,3 +259,12 @@ def _limits(question: Question, currency: str, work: int, bill: Bill) -> list[Ch
             facts = {"price": bill.known, "limit": limit, "currency": currency}
             checks.append(Check("price", "ok" if bill.known <= limit else "fails", "price", facts))
     return checks
+
+
+def _holding(trees: Trees, number: str) -> set[str]:
+    """The obligations in whose trees a part is."""
+    return {
+        name
+        for name, tree in trees
+        if any(part.number == number for piece in tree.pieces() for part, _ in pieces_parts(piece))
+    }

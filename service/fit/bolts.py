@@ -6,7 +6,7 @@ from functools import cached_property
 
 import msgspec
 
-from catalog.domain import Connection, Part
+from catalog.domain import Connection, Kind, Part
 from catalog.standards.threads import least_engagement
 from service.fit.answer import Check, CheckVerdict, RestsOn
 from service.fit.belt import rests
@@ -73,8 +73,7 @@ def bolts_of(graph: ConstraintGraph, question: Question, group: Group, zone: str
     """
     holder = group.holder
     thread, material = holder.attributes.get("thread"), holder.attributes.get("hole_material")
-    held_by = "the block" if holder.kind == "engine" else holder.name
-    facts = {"holder": held_by, "clamps": group.last.name, "thread": thread, "material": material}
+    facts = {"holder": _spoken(holder), "clamps": _spoken(group.last), "thread": thread, "material": material}
     if group.clamped is None or "hole_depth" not in holder.measures or thread is None or material is None:
         missing = "flange_thickness" if group.clamped is None else "hole_depth, thread and hole_material"
         of = group.last if group.clamped is None else holder
@@ -92,6 +91,27 @@ def bolts_of(graph: ConstraintGraph, question: Question, group: Group, zone: str
     first, *others = [fit for fit in held if fit.length.nominal == held[0].length.nominal]
     chosen = [first, *(fit for fit in others if is_kit(fit.part))]
     return [Bolted(fit.check(facts, zone), fit.part, fit.quantity, holder) for fit in chosen]
+
+
+def _spoken(part: Part) -> str:
+    """What an option has only one of is called by its kind."""
+    kinds: dict[Kind, str] = {
+        "engine": "the block",
+        "water_pump": "the pump",
+        "outlet_plate": "the outlet plate",
+        "thermostat_housing": "the thermostat housing",
+    }
+    return kinds.get(part.kind, part.name)
+
+
+def bolts_that_hold(graph: ConstraintGraph, question: Question, group: Group) -> list[Part]:
+    """Every set of bolts that holds the group everywhere within the tolerances, the shortest first."""
+    if group.clamped is None or "hole_depth" not in group.holder.measures:
+        return []
+    thread = group.holder.attributes.get("thread")
+    sets = [part for part in graph.of_kind("fastener_set") if part.attributes["thread"] == thread]
+    fits = [_Fit(question, group, question.part(part)) for part in sets if question.allows(part)]
+    return [fit.part for fit in sorted(fits, key=lambda fit: fit.order) if fit.verdict == "ok"]
 
 
 def is_kit(part: Part) -> bool:

@@ -1,6 +1,6 @@
 """A build: what the asker has and must have, as it is sent. Every limit is in the types."""
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
 import msgspec
 from msgspec import UNSET, Meta, UnsetType
@@ -17,12 +17,14 @@ Length = (
         str, Meta(pattern=LENGTH_PATTERN, max_length=40, description='"146 mm", "14.6 cm", "5.75 in", "5 3/4 in".')
     ]
 )
+LENGTH_NOT_NEGATIVE: Final = LENGTH_PATTERN.replace("[-+]?", r"\+?", 1)
+HEATER: Final = f"({PART_NUMBER})|({SIZE})"
 NotNegative = (
     Annotated[float, Meta(ge=0, le=10_000, description="Millimetres, not negative.")]
     | Annotated[
         str,
         Meta(
-            pattern=LENGTH_PATTERN.replace("[-+]?", r"\+?", 1),
+            pattern=LENGTH_NOT_NEGATIVE,
             max_length=40,
             description="A length with a unit, not negative.",
         ),
@@ -80,7 +82,7 @@ HeaterReference = (
     Annotated[
         str,
         Meta(
-            pattern=f"({PART_NUMBER})|({SIZE})",
+            pattern=HEATER,
             max_length=40,
             description='A heater core\'s part number, a size such as "5/8 in hose", or "none".',
         ),

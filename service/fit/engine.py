@@ -7,6 +7,7 @@ from typing import Final
 from msgspec import UNSET
 
 from catalog.domain import Part, Port
+from service.fit.alternatives import with_alternatives
 from service.fit.answer import Answer, Check, Option, Replaced, RuledOut
 from service.fit.assess import assess
 from service.fit.axis import relative_margin
@@ -48,7 +49,7 @@ def fit(graph: ConstraintGraph, build: Build) -> Answer:
         not_checked=_left_out(question),
         replaced=tuple(Replaced(*replaced) for replaced in question.replaced),
         options=tuple(
-            _option(graph, question, option, following, rank)
+            _option(search.settlement, option, following, rank)
             for rank, (option, following) in enumerate(zip(listed, [*listed[1:], None][: len(listed)], strict=True), 1)
         ),
         pumps_that_fit=len(search.fitting),
@@ -207,9 +208,7 @@ def _left_out(question: Question) -> tuple[str, ...]:
     return tuple(field for field in _MAY_ASK if field not in given)
 
 
-def _option(
-    graph: ConstraintGraph, question: Question, option: Assessed, following: Assessed | None, rank: int
-) -> Option:
+def _option(settlement: Settlement, option: Assessed, following: Assessed | None, rank: int) -> Option:
     margins = [
         check.margin for check in option.checks if check.margin is not None and relative_margin(check) is not None
     ]
@@ -224,10 +223,10 @@ def _option(
         least_margin=min(margins) if margins else None,
         thickness_window=option.mounting.window(option.seat.flange),
         stack=stack(option),
-        parts_list=option.lines,
+        parts_list=with_alternatives(settlement, option),
         checks=option.checks,
         open_ports=open_ports(option),
         cautions=cautions(option),
-        offers=offers(graph, question, option),
-        above_next=above_next(option, following, question.rank_keys),
+        offers=offers(settlement.graph, settlement.question, option),
+        above_next=above_next(option, following, settlement.question.rank_keys),
     )

@@ -5,6 +5,8 @@ that it is, the two ends of a connection are joined by an edge of their own, and
 its part to each other part. So the graph grows with the number of ports, never with the pairs that fit.
 """
 
+from functools import cached_property
+
 import networkx as nx
 
 from catalog.domain import Connection, Kind, Part, Port, Rule, Snapshot
@@ -20,6 +22,21 @@ def part_node(number: str) -> Node:
 def end_node(connection: str, end: str) -> Node:
     """The node of one end of a connection."""
     return ("end", connection, end)
+
+
+Likeness = tuple[object, ...]
+_MATTERS = ("crosses", "shape", "molded_from", "molded_to", "thermostat_included", "driven_by")
+
+
+def _likeness(part: Part) -> Likeness:
+    """What another part must share to take this one's place: its ports, and what decides where it may be used."""
+    ports = sorted(
+        (port.role, port.connection, port.end, port.side or "", port.direction or "", port.gasket or "")
+        for port in part.ports
+    )
+    flange = part.measures.get("flange_thickness")
+    limits = None if flange is None else (flange.low, flange.high)
+    return (part.kind, tuple(ports), limits, tuple(part.attributes.get(name) for name in _MATTERS))
 
 
 class ConstraintGraph:
@@ -76,6 +93,25 @@ class ConstraintGraph:
             parts = sorted(self.snapshot.parts.values(), key=lambda part: part.number)
             self._of_kind[kind] = tuple(part for part in parts if part.kind == kind)
         return self._of_kind[kind]
+
+    @cached_property
+    def ruled(self) -> frozenset[str]:
+        """Numbers of the parts that some rule names."""
+        return frozenset(number for rule in self.snapshot.rules for number in (rule.part, *rule.others))
+
+    def like(self, part: Part) -> tuple[Part, ...]:
+        """Parts of the same kind with the same ports and the same that matters of them, in order of part number."""
+        return self._alike.get(_likeness(part), ())
+
+    @cached_property
+    def _alike(self) -> dict[Likeness, tuple[Part, ...]]:
+        found: dict[Likeness, tuple[Part, ...]] = {}
+        for number in sorted(self.snapshot.parts):
+            part = self.snapshot.parts[number]
+            if part.ports:
+                likeness = _likeness(part)
+                found[likeness] = (*found.get(likeness, ()), part)
+        return found
 
     def rules_of(self, number: str) -> tuple[Rule, ...]:
         """The rules that start at a part, in order of their names."""

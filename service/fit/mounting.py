@@ -200,7 +200,7 @@ def _of_belt_without_pump(question: Question, plate: Part, remote: Part) -> list
         gone = {**facts, "carried": port.name}
         checks.append(Check("carried_parts", "fails", "no_carrier", gone, zone=port.name))
     if not carried:
-        checks.append(Check("carried_parts", "ok", "carries_nothing", {"pump": plate.name}))
+        checks.append(Check("carried_parts", "ok", "nothing_carried", facts))
     return checks
 
 

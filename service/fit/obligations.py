@@ -7,8 +7,9 @@ from msgspec import UNSET
 
 from catalog.domain import Part, Port, Role
 from service.fit.answer import Check, Code, OpenPort
-from service.fit.circuit import Asked, Circuit, Goal, Spot
+from service.fit.circuit import Asked, Goal, Spot
 from service.fit.question import Question
+from service.fit.ways import Ways
 
 ORDER: Final = ("outlet", "inlet", "heater_feed", "heater_return", "bypass", "vent", "sensor", "fan")
 """The order in which obligations are told, and in which their parts go on."""
@@ -45,29 +46,31 @@ class Obliged(msgspec.Struct, frozen=True):
 Alternatives = tuple[tuple[Spot, ...], ...]
 
 
-def obliged(circuit: Circuit, question: Question, part: Part, remote: Part | None) -> Obliged:
+def obliged(ways: Ways, question: Question, part: Part, remote: Part | None) -> Obliged:
     """The obligations of a part that sits on the block: a pump, or an outlet plate that leads to a remote pump."""
-    asked = circuit.asked
+    asked = ways.asked
     found: list[tuple[str, Alternatives]] = []
     faults: list[Check] = []
     if asked.coolant:
-        coolant, missing = _coolant(circuit, part, remote)
+        coolant, missing = _coolant(ways, part, remote)
         found += coolant
         faults += missing
     if asked.heater is not None:
-        heater, missing = _heater(circuit, question, part)
+        heater, missing = _heater(ways, question, part)
         found += heater
         faults += missing
     if asks_for_fan(question):
         ports = [port for port in part.ports if port.role == "fan"]
         if ports:
-            found.append(("fan", ((circuit.spot(part, ports[0], "fan"),),)))
+            found.append(("fan", ((ways.spot(part, ports[0], "fan"),),)))
         else:
             facts = {"pump": remote.name if remote is not None else part.name}
             faults.append(Check("hub", "fails", "no_fan_port", facts))
     obligations = [
-        Obligation(name, _CODES[name], circuit.root(f"{name} {place} {part.number} {remote and remote.number}", ways))
-        for place, (name, ways) in enumerate(sorted(found, key=lambda pair: ORDER.index(pair[0])))
+        Obligation(
+            name, _CODES[name], ways.root(f"{name} {place} {part.number} {remote and remote.number}", alternatives)
+        )
+        for place, (name, alternatives) in enumerate(sorted(found, key=lambda pair: ORDER.index(pair[0])))
     ]
     return Obliged(tuple(obligations), tuple(faults), _open_ports(asked, question, part))
 
@@ -78,7 +81,7 @@ def asks_for_fan(question: Question) -> bool:
     return question.build.fan == "mechanical" or (fan is not None and fan.attributes.get("driven_by") == "engine")
 
 
-def _coolant(circuit: Circuit, part: Part, remote: Part | None) -> tuple[list[tuple[str, Alternatives]], list[Check]]:
+def _coolant(ways: Ways, part: Part, remote: Part | None) -> tuple[list[tuple[str, Alternatives]], list[Check]]:
     found: list[tuple[str, Alternatives]] = []
     faults: list[Check] = []
     name = part.name if remote is None else remote.name
@@ -91,24 +94,24 @@ def _coolant(circuit: Circuit, part: Part, remote: Part | None) -> tuple[list[tu
         by_role.setdefault(port.role, []).append(port)
     upper, lower = _ends_of_coolant(part, remote)
     if "coolant_out" in by_role:
-        mouths = _mouths(circuit.question, by_role["coolant_out"])
-        found.append(("outlet", _one_of(circuit, part, by_role["coolant_out"], mouths, upper, remote)))
+        mouths = _mouths(ways.question, by_role["coolant_out"])
+        found.append(("outlet", _one_of(ways, part, by_role["coolant_out"], mouths, upper, remote)))
     else:
         missing("outlet_path", "no_outlet")
     inlets: list[Alternatives] = []
     if "housing" in by_role:
-        goal: Goal = "housing_with_return" if _return_on_housing(circuit, part) else "housing"
-        inlets += [((circuit.spot(part, port, goal),),) for port in by_role["housing"]]
+        goal: Goal = "housing_with_return" if _return_on_housing(ways, part) else "housing"
+        inlets += [((ways.spot(part, port, goal),),) for port in by_role["housing"]]
     if "coolant_in" in by_role:
-        inlets.append(_one_of(circuit, part, by_role["coolant_in"], by_role["coolant_in"], lower, remote))
+        inlets.append(_one_of(ways, part, by_role["coolant_in"], by_role["coolant_in"], lower, remote))
     found += [("inlet", inlet) for inlet in inlets]
     if not inlets:
         missing("inlet_path", "no_inlet")
-    found += _bypass(circuit, part, by_role.get("bypass", []))
-    vent: Goal = "vent" if circuit.asked.ends.get("vent") else "closed"
-    found += [("vent", ((circuit.spot(part, port, vent),),)) for port in by_role.get("vent", [])]
-    found += [("sensor", ((circuit.spot(part, port, "closed"),),)) for port in by_role.get("sensor", [])]
-    found += [("inlet", ((circuit.spot(part, port, "thermostat"),),)) for port in by_role.get("thermostat", [])]
+    found += _bypass(ways, part, by_role.get("bypass", []))
+    vent: Goal = "vent" if ways.asked.ends.get("vent") else "closed"
+    found += [("vent", ((ways.spot(part, port, vent),),)) for port in by_role.get("vent", [])]
+    found += [("sensor", ((ways.spot(part, port, "closed"),),)) for port in by_role.get("sensor", [])]
+    found += [("inlet", ((ways.spot(part, port, "thermostat"),),)) for port in by_role.get("thermostat", [])]
     if remote is not None:
         for role, reason in (("vent", "no_place_for_vent"), ("sensor", "no_place_for_sender")):
             if role not in by_role:
@@ -125,58 +128,56 @@ def _ends_of_coolant(part: Part, remote: Part | None) -> tuple[Goal, Goal]:
 
 
 def _one_of(
-    circuit: Circuit, part: Part, ports: list[Port], mouths: list[Port], goal: Goal, remote: Part | None
+    ways: Ways, part: Part, ports: list[Port], mouths: list[Port], goal: Goal, remote: Part | None
 ) -> Alternatives:
     """One mouth leads on, the other ports are closed: an alternative for each mouth."""
     number = "" if remote is None else remote.number
     return tuple(
         tuple(
-            circuit.spot(part, port, goal)._replace(remote=number)
-            if port is mouth
-            else circuit.spot(part, port, "closed")
+            ways.spot(part, port, goal)._replace(remote=number) if port is mouth else ways.spot(part, port, "closed")
             for port in ports
         )
         for mouth in mouths
     )
 
 
-def _return_on_housing(circuit: Circuit, part: Part) -> bool:
-    return circuit.asked.heater == "lines" and not any(port.role == "heater_return" for port in part.ports)
+def _return_on_housing(ways: Ways, part: Part) -> bool:
+    return ways.asked.heater == "lines" and not any(port.role == "heater_return" for port in part.ports)
 
 
-def _bypass(circuit: Circuit, part: Part, ports: list[Port]) -> list[tuple[str, Alternatives]]:
+def _bypass(ways: Ways, part: Part, ports: list[Port]) -> list[tuple[str, Alternatives]]:
     """The pump's bypass leads to the engine's own where there is one; either is closed where the other is missing."""
-    engine = circuit.question.slots["engine"]
+    engine = ways.question.slots["engine"]
     own = [port for port in engine.ports if port.role == "bypass"]
     goal: Goal = "bypass" if own else "closed"
-    found: list[tuple[str, Alternatives]] = [("bypass", ((circuit.spot(part, port, goal),),)) for port in ports]
+    found: list[tuple[str, Alternatives]] = [("bypass", ((ways.spot(part, port, goal),),)) for port in ports]
     if not ports:
-        found += [("bypass", ((circuit.spot(engine, port, "closed"),),)) for port in own]
+        found += [("bypass", ((ways.spot(engine, port, "closed"),),)) for port in own]
     return found
 
 
-def _heater(circuit: Circuit, question: Question, part: Part) -> tuple[list[tuple[str, Alternatives]], list[Check]]:
+def _heater(ways: Ways, question: Question, part: Part) -> tuple[list[tuple[str, Alternatives]], list[Check]]:
     feeds, returns = (
         sorted((port for port in part.ports if port.role == role), key=lambda port: port.name) for role in HEATER
     )
     closed: list[tuple[str, Alternatives]] = [
-        *(("heater_feed", ((circuit.spot(part, port, "closed"),),)) for port in feeds),
-        *(("heater_return", ((circuit.spot(part, port, "closed"),),)) for port in returns),
+        *(("heater_feed", ((ways.spot(part, port, "closed"),),)) for port in feeds),
+        *(("heater_return", ((ways.spot(part, port, "closed"),),)) for port in returns),
     ]
     if question.build.heater == "none":
         if part.attributes.get("bypass") != "heater" or not feeds or not returns:
             return closed, []
         end = returns[0]
-        loop = circuit.spot(part, feeds[0], "loop")._replace(loop=f"{end.connection} {end.end}")
+        loop = ways.spot(part, feeds[0], "loop")._replace(loop=f"{end.connection} {end.end}")
         rest = [pair for pair, port in zip(closed, (*feeds, *returns), strict=True) if port not in (feeds[0], end)]
         return [("heater_feed", ((loop,),)), *rest], []
     facts = {"pump": part.name}
     if not feeds:
         return [], [Check("heater_path", "fails", "no_heater_feed", facts)]
-    lines: list[tuple[str, Alternatives]] = [("heater_feed", ((circuit.spot(part, feeds[0], "heater_feed"),),))]
+    lines: list[tuple[str, Alternatives]] = [("heater_feed", ((ways.spot(part, feeds[0], "heater_feed"),),))]
     if returns:
-        lines.append(("heater_return", ((circuit.spot(part, returns[0], "heater_return"),),)))
-    elif not (circuit.asked.coolant and any(port.role == "housing" for port in part.ports)):
+        lines.append(("heater_return", ((ways.spot(part, returns[0], "heater_return"),),)))
+    elif not (ways.asked.coolant and any(port.role == "housing" for port in part.ports)):
         return [], [Check("heater_path", "fails", "no_heater_return", facts)]
     rest = [pair for pair, port in zip(closed, (*feeds, *returns), strict=True) if port not in (feeds[0], *returns[:1])]
     return [*lines, *rest], []

@@ -66,7 +66,7 @@ def _clash(graph: ConstraintGraph, rule: Rule, parts: Mapping[str, Part], plates
 
 
 def _broken(rule: Rule, part: Part, other: Part) -> Ruling:
-    facts = {"part": part.name, "other": other.name, "source": rule.source}
+    facts = {"part": part.name, "other": other.name, "source": rule.source, "numbers": (part.number, other.number)}
     return Ruling(Check("rule", "fails", rule.kind, facts, rests_on=(RestsOn(rule=rule.name, source=rule.source),)), ())
 
 

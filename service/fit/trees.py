@@ -42,6 +42,8 @@ class Tree(NamedTuple, Generic[Piece]):
     names: tuple[str, ...]
     piece: Piece
     branches: "tuple[Tree[Piece], ...]"
+    marks: tuple[str, ...] = ()
+    """What of it matters to the rest of a list, sorted."""
 
     def pieces(self) -> Iterator[Piece]:
         """The pieces from the port to its end."""
@@ -57,10 +59,20 @@ class Settler(Generic[Spot, Piece]):
     ----------
     ways
         The ways to discharge a spot. A way that raises nothing ends its branch.
+    marks
+        What of a piece matters to the rest of a list. Of several trees of a spot with the same marks only the
+        cheapest is given: whatever the rest is, the others are worse. Left out, every tree is given.
+    least
+        How many parts a spot needs to its end at the least; what is farther than the bound is not looked at.
     """
 
-    def __init__(self, ways: Callable[[Spot], Iterable[Way[Spot, Piece]]]) -> None:
-        self._ways = ways
+    def __init__(
+        self,
+        ways: Callable[[Spot], Iterable[Way[Spot, Piece]]],
+        marks: Callable[[Piece], tuple[str, ...]] | None = None,
+        least: Callable[[Spot], int] = lambda _: 0,
+    ) -> None:
+        self._ways, self._marks, self._least = ways, marks, least
         self._queues: dict[tuple[Spot, int], _Queue[Spot, Piece]] = {}
         self.steps = 0
         """Ways looked at so far."""
@@ -79,9 +91,10 @@ class Settler(Generic[Spot, Piece]):
     def _queue(self, spot: Spot, parts_left: int) -> "_Queue[Spot, Piece]":
         known = self._queues.get((spot, parts_left))
         if known is None:
-            ways = [way for way in self._ways(spot) if way.parts <= parts_left]
+            near = self._least(spot) <= parts_left
+            ways = [way for way in self._ways(spot) if way.parts <= parts_left] if near else []
             self.steps += len(ways)
-            known = self._queues[spot, parts_left] = _Queue(ways, self._branch(parts_left))
+            known = self._queues[spot, parts_left] = _Queue(ways, self._branch(parts_left), self._marks)
         return known
 
     def _branch(self, parts_left: int) -> "Callable[[Way[Spot, Piece], int, int], Tree[Piece] | None]":
@@ -95,9 +108,13 @@ class _Queue(Generic[Spot, Piece]):
     """The trees of one spot in order: those found, and the next candidate of every way."""
 
     def __init__(
-        self, ways: list[Way[Spot, Piece]], branch: Callable[[Way[Spot, Piece], int, int], Tree[Piece] | None]
+        self,
+        ways: list[Way[Spot, Piece]],
+        branch: Callable[[Way[Spot, Piece], int, int], Tree[Piece] | None],
+        marks: Callable[[Piece], tuple[str, ...]] | None,
     ) -> None:
-        self._ways, self._branch = ways, branch
+        self._ways, self._branch, self._marks = ways, branch, marks
+        self._marked: set[tuple[str, ...]] = set()
         self._found: list[Tree[Piece]] = []
         self._waiting: list[tuple[Cost, tuple[str, ...], int, tuple[int, ...], Tree[Piece]]] = []
         self._seen: set[tuple[int, tuple[int, ...]]] = set()
@@ -107,7 +124,9 @@ class _Queue(Generic[Spot, Piece]):
     def nth(self, place: int) -> Tree[Piece] | None:
         while len(self._found) <= place and self._waiting:
             *_, way, places, tree = heappop(self._waiting)
-            self._found.append(tree)
+            if self._marks is None or tree.marks not in self._marked:
+                self._found.append(tree)
+                self._marked.add(tree.marks)
             for branch in range(len(places)):
                 self._push(way, (*places[:branch], places[branch] + 1, *places[branch + 1 :]))
         return self._found[place] if place < len(self._found) else None
@@ -125,4 +144,7 @@ class _Queue(Generic[Spot, Piece]):
             branches.append(branch)
         cost = tuple(map(sum, zip(way.cost, *(branch.cost for branch in branches), strict=True)))
         names = (way.name, *(name for branch in branches for name in branch.names), "")
-        heappush(self._waiting, (cost, names, way_place, places, Tree(cost, names, way.piece, tuple(branches))))
+        own = () if self._marks is None else self._marks(way.piece)
+        marks = tuple(sorted((*own, *(mark for branch in branches for mark in branch.marks))))
+        tree = Tree(cost, names, way.piece, tuple(branches), marks)
+        heappush(self._waiting, (cost, names, way_place, places, tree))

@@ -7,21 +7,22 @@ next could is the best. Work and verdict are maxima, not sums: they are capped, 
 """
 
 from collections.abc import Callable, Iterator
+from functools import partial
 from heapq import heappop, heappush
 from typing import Final, NamedTuple, cast
 
 from catalog.domain import Part
 from catalog.vocabulary import WORK
-from service.fit.circuit import Asked, Cap, Circuit, Goal, Piece, Spot, asked_of
+from service.fit.bolts import is_kit
+from service.fit.circuit import Asked, Goal, Piece, Spot, asked_of
 from service.fit.graph import ConstraintGraph
 from service.fit.obligations import Obligation, Obliged, obliged
 from service.fit.question import Question
 from service.fit.trees import Cost, Tree
+from service.fit.ways import Cap, Circuit, Ways
 
 MOST_COMBINATIONS: Final = 2_000
 """Combinations of trees looked at for one option and cap; where none of them settles it, it is not decided."""
-_EVERYTHING: Final = Cap(len(WORK) - 1, measure_first=True)
-
 Trees = tuple[tuple[str, Tree[Piece]], ...]
 """The name of each obligation with the tree that settles it."""
 
@@ -31,6 +32,8 @@ class Judged(NamedTuple):
 
     holds: bool
     cost: Cost
+    blamed: str = ""
+    """The obligation whose tree alone is the reason that it may not be, where one is."""
 
 
 class Least(NamedTuple):
@@ -51,19 +54,23 @@ class Settlement:
         self.graph, self.question = graph, question
         self.asked: Asked = asked_of(graph, question)
         self.decided = True
+        kits = frozenset(part.number for part in graph.of_kind("fastener_set") if is_kit(part))
+        self.anything = Cap(len(WORK) - 1, measure_first=True, kits=kits)
+        """The cap that leaves everything, and counts no kit: what does not settle under it settles under none."""
         self._circuits: dict[Cap, Circuit] = {}
-        self._obliged: dict[tuple[Cap, str, str], Obliged] = {}
+        self._ways = Ways(graph, question, self.asked)
+        self._obliged: dict[tuple[str, str], Obliged] = {}
 
-    def obliged(self, part: Part, remote: Part | None, cap: Cap = _EVERYTHING) -> Obliged:
-        """What a part on the block must settle, its roots known to the circuit of this cap."""
-        key = (cap, part.number, "" if remote is None else remote.number)
+    def obliged(self, part: Part, remote: Part | None) -> Obliged:
+        """What a part on the block must settle."""
+        key = (part.number, "" if remote is None else remote.number)
         if key not in self._obliged:
-            self._obliged[key] = obliged(self._circuit(cap), self.question, part, remote)
+            self._obliged[key] = obliged(self._ways, self.question, part, remote)
         return self._obliged[key]
 
-    def first(self, root: Spot, cap: Cap = _EVERYTHING) -> Tree[Piece] | None:
+    def first(self, root: Spot) -> Tree[Piece] | None:
         """The cheapest tree of an obligation, whatever the others are."""
-        return self._circuit(cap).settler.nth(root, 0)
+        return self._circuit(self.anything).settler.nth(root, 0)
 
     def least(self, part: Part, remote: Part | None) -> Least:
         """What the obligations of a part add to a list at least, each looked at alone and with whatever work.
@@ -86,49 +93,84 @@ class Settlement:
 
     def _circuit(self, cap: Cap) -> Circuit:
         if cap not in self._circuits:
-            self._circuits[cap] = Circuit(self.graph, self.question, self.asked, cap)
+            self._circuits[cap] = Circuit(self._ways, cap)
         return self._circuits[cap]
 
-    def caps(self, work: int, *, measure_first: bool) -> Iterator[Cap]:
-        """Caps from the lightest, from the work and the verdict that the option has without its circuits."""
+    def caps(self, work: int, kits: frozenset[str], *, measure_first: bool) -> Iterator[Cap]:
+        """Caps from the lightest, from the work, the kits and the verdict that the option has without its circuits."""
         for measuring in (False, True)[measure_first:]:
             for level in range(work, len(WORK)):
-                yield Cap(level, measuring)
+                yield Cap(level, measuring, kits)
 
     def best(
         self, part: Part, remote: Part | None, cap: Cap, least: Cost, judge: Callable[[Trees], Judged]
     ) -> Trees | None:
         """The best combination within a cap; None where there is none. `least` is what the option costs without."""
-        obligations = self.obliged(part, remote, cap).obligations
+        obligations = self.obliged(part, remote).obligations
         names = [obligation.name for obligation in obligations]
-        roots = [obligation.root for obligation in obligations]
         settler = self._circuit(cap).settler
-        combinations = _Combinations(lambda place, nth: settler.nth(roots[place], nth), len(roots), least)
-        best: tuple[tuple[Cost, tuple[str, ...]], Trees] | None = None
-        for looked_at, (bound, trees) in enumerate(combinations):
-            if best is not None and best[0] <= bound:
-                break
-            if looked_at == MOST_COMBINATIONS:
-                self.decided = False
-                break
-            named = tuple(zip(names, trees, strict=True))
-            judged = judge(named)
-            key = (judged.cost, bound[1])
-            if judged.holds and (best is None or key < best[0]):
-                best = (key, named)
-        return None if best is None else best[1]
+        lists = [_Trees(partial(settler.nth, obligation.root)) for obligation in obligations]
+        looked_at = 0
+        while True:
+            best: tuple[tuple[Cost, tuple[str, ...]], Trees] | None = None
+            blamed = ""
+            for bound, trees in _Combinations(lists, least):
+                if best is not None and best[0] <= bound:
+                    break
+                if looked_at == MOST_COMBINATIONS:
+                    self.decided = False
+                    break
+                looked_at += 1
+                named = tuple(zip(names, trees, strict=True))
+                judged = judge(named)
+                key = (judged.cost, bound[1])
+                if judged.holds and (best is None or key < best[0]):
+                    best = (key, named)
+                if judged.blamed:
+                    blamed = judged.blamed
+                    place = names.index(blamed)
+                    lists[place].leave_out(trees[place])
+                    break
+            if not blamed:
+                return None if best is None else best[1]
+
+
+class _Trees:
+    """The trees of one obligation in order, but for those left out."""
+
+    def __init__(self, nth: Callable[[int], Tree[Piece] | None]) -> None:
+        self._nth = nth
+        self._left_out: set[tuple[str, ...]] = set()
+        self._kept: list[Tree[Piece]] = []
+        self._next = 0
+
+    def leave_out(self, tree: Tree[Piece]) -> None:
+        """Pass this tree over from now on."""
+        self._left_out.add(tree.names)
+        self._kept = [kept for kept in self._kept if kept.names != tree.names]
+
+    def nth(self, place: int) -> Tree[Piece] | None:
+        """The tree at this place among those kept."""
+        while len(self._kept) <= place:
+            tree = self._nth(self._next)
+            if tree is None:
+                return None
+            self._next += 1
+            if tree.names not in self._left_out:
+                self._kept.append(tree)
+        return self._kept[place]
 
 
 class _Combinations:
     """Combinations of the trees of several roots, in the order of what they cost at least, then of their names."""
 
-    def __init__(self, nth: Callable[[int, int], Tree[Piece] | None], roots: int, least: Cost) -> None:
-        self._nth, self._least = nth, least
+    def __init__(self, lists: list[_Trees], least: Cost) -> None:
+        self._lists, self._least = lists, least
         self._waiting: list[tuple[Cost, tuple[str, ...], tuple[int, ...]]] = []
-        self._push((0,) * roots)
+        self._push((0,) * len(lists))
 
     def _trees(self, places: tuple[int, ...]) -> tuple[Tree[Piece], ...] | None:
-        found = [self._nth(root, place) for root, place in enumerate(places)]
+        found = [trees.nth(place) for trees, place in zip(self._lists, places, strict=True)]
         return None if any(tree is None for tree in found) else tuple(tree for tree in found if tree is not None)
 
     def _push(self, places: tuple[int, ...]) -> None:

@@ -14,7 +14,7 @@ import msgspec
 import pytest
 
 from catalog.database import open_read_only, reading
-from catalog.domain import Part, Snapshot
+from catalog.domain import Kind, Part, Snapshot
 from catalog.migrate import downgrade, upgrade
 from catalog.reader import read_snapshot
 from catalog.releases import WithdrawnRelease
@@ -23,7 +23,7 @@ from service.fit.build import Build
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
 
-RELEASES = (1, 2, 3, 4)
+RELEASES = (1, 2, 3, 4, 5, 6, 7, 8)
 HEADLINE = {"engine": "ENG-R20", "accessory_drive": "DR-541", "front_cover": "FC-R5", "paths_per_pump": 1}
 
 
@@ -105,6 +105,8 @@ def test_it_has_what_the_scenario_needs(newest: Snapshot) -> None:
         "replaced_by",
     }
     assert newest.currency == "USD"
+    assert len([part for part in newest.parts.values() if part.status == "active"]) >= 400
+    assert {part.kind for part in newest.parts.values()} == set(Kind.__args__)  # type: ignore[attr-defined]
 
 
 def test_block_faces_of_the_two_generations_agree_and_housing_faces_do_not(newest: Snapshot) -> None:
@@ -131,6 +133,68 @@ def test_spacers_come_with_the_thin_gasket(newest: Snapshot) -> None:
             assert factory is not None
             thin, usual = (gaskets[number].measures["thickness"].nominal for number in (port.gasket, factory))
             assert thin < usual
+
+
+def test_every_port_that_can_stay_open_can_be_closed(newest: Snapshot) -> None:
+    closes = {
+        (port.connection, port.end)
+        for part in newest.parts.values()
+        if part.kind in ("plug", "cap")
+        for port in part.ports
+    }
+    wet = ("coolant_out", "heater_feed", "heater_return", "bypass", "vent", "sensor")
+    for part in newest.parts.values():
+        for port in part.ports:
+            if port.role in wet or (port.role == "line" and part.kind == "fitting"):
+                other = newest.connections[port.connection].other_end(port.end)
+                assert (port.connection, other) in closes, f"{part.number}: {port.name}"
+
+
+def test_nothing_is_offered_twice_at_one_price(newest: Snapshot) -> None:
+    # So that the best list has no rival of the same price in any of its roles.
+    seen: dict[tuple[Any, ...], str] = {}
+    for part in newest.parts.values():
+        if part.status == "retired" or part.price is None or part.kind not in ("hose", "fitting", "plug", "cap", "fan"):
+            continue
+        told = sorted(part.attributes.items())
+        ports = sorted((port.role, port.connection, port.end, port.side or "") for port in part.ports)
+        key = (str(ports), str(told), part.price.amount)
+        if part.ports:
+            assert key not in seen, f"{part.number} and {seen[key]}"
+        seen[key] = part.number
+
+
+def test_flares_are_the_published_ones_and_45_degrees_stay_apart(newest: Snapshot) -> None:
+    # SAE J514 and SAE J512: a 1/2 in tube has the thread 3/4-16 on both (the latter from memory).
+    flares = {c.name: c.size for c in newest.connections.values() if c.sort == "flare_37"}
+    assert set(flares.values()) == {"-6", "-8", "-10", "-12", "-16", "-20"}
+    apart = [part for part in newest.parts.values() if any(port.connection == "flare_45_8" for port in part.ports)]
+    assert {"heater_core", "cap", "plug", "fitting"} == {part.kind for part in apart}
+    assert not any(port.connection in flares for part in apart for port in part.ports)
+
+
+def test_trade_facts_of_the_circuit(newest: Snapshot) -> None:
+    # All common practice, no source.
+    def on(kind: str, role: str) -> set[str]:
+        return {port.connection for part in of_kind(newest, kind) for port in part.ports if port.role == role}
+
+    # Heater nipples come in 5/8 and 3/4 in; main lines in flare sizes 16 and 20.
+    assert {"hose_16", "hose_19"} <= on("heater_core", "heater_feed") & on("heater_core", "heater_return")
+    assert {"flare_16", "flare_20"} <= on("outlet_plate", "coolant_out") & on("radiator", "coolant_in")
+    # Housings of successive pump generations do not interchange.
+    faces = {part.number: {p.connection for p in part.ports} for part in of_kind(newest, "thermostat_housing")}
+    assert not any({"ashplover_housing", "mossheron_housing"} <= found for found in faces.values())
+    # Pumps of working vehicles have the fan thread, others do not.
+    for pump in of_kind(newest, "water_pump"):
+        assert ("fan" in roles(pump)) == ("working" in pump.name or pump.number == "WP-G32"), pump.number
+    # A cross-over has both sides for each of its channels.
+    for plate in (part for part in of_kind(newest, "outlet_plate") if "cross-over" in part.name):
+        mouths = {(port.channel, port.role, port.side) for port in plate.ports if port.channel}
+        assert mouths == {
+            (channel, role, side)
+            for channel, role in (("supply", "coolant_out"), ("return", "coolant_in"))
+            for side in ("left", "right")
+        }
 
 
 def test_the_same_releases_come_back_after_all_were_withdrawn(tmp_path: Path, by_release: dict[int, Snapshot]) -> None:

@@ -1,0 +1,341 @@
+"""The ways to settle the open ports of a question: which part can meet each, and what it raises."""
+
+from collections import deque
+from collections.abc import Iterator
+from itertools import permutations
+from typing import NamedTuple
+
+import msgspec
+
+from catalog.domain import Connection, Part, Port, Role, Side
+from catalog.vocabulary import WORK
+from service.fit.bolts import Group, bolts_of, is_kit
+from service.fit.circuit import LINES, SIDED, Asked, End, Goal, Piece, Spot, pieces_parts
+from service.fit.graph import ConstraintGraph
+from service.fit.paths import make_joint
+from service.fit.question import Question
+from service.fit.stack import Sum
+from service.fit.trees import MOST_PARTS, Cost, Settler, Way
+
+
+class Cap(NamedTuple):
+    """What a list may hold at most: work, by its place in the order of work, and whether it may need measuring."""
+
+    work: int
+    measure_first: bool
+    kits: frozenset[str] = frozenset()
+    """Kits on the list already, whose bolts for other joints come with them."""
+
+
+class Ways:
+    """Every way to discharge every spot of one question, worked out once.
+
+    A root is a spot of no part: it stands for an obligation, and its ways are the alternatives that it leaves,
+    each a set of spots that must all be settled.
+    """
+
+    def __init__(self, graph: ConstraintGraph, question: Question, asked: Asked) -> None:
+        self.graph, self.question, self.asked = graph, question, asked
+        self._joining = graph.ruled | set(question.have)
+        self._alternatives: dict[Spot, tuple[tuple[Spot, ...], ...]] = {}
+        self._known: dict[Spot, list[Way[Spot, Piece]]] = {}
+        self._least: dict[tuple[Goal, str, str], dict[tuple[str, str], int]] = {}
+        molded = [part for part in graph.of_kind("hose") if part.attributes.get("shape") == "molded"]
+        self._molded_ends = {
+            str(part.attributes[end])
+            for part in molded
+            for end in ("molded_from", "molded_to")
+            if end in part.attributes
+        }
+
+    def of(self, spot: Spot) -> list[Way[Spot, Piece]]:
+        """The ways to discharge a spot."""
+        if spot not in self._known:
+            self._known[spot] = list(self._ways(spot))
+        return self._known[spot]
+
+    def least_parts(self, spot: Spot) -> int:
+        """How many parts it takes from a spot to its end at least; more than a line may have where none leads there."""
+        if not spot.connection:
+            return 0
+        if spot.goal not in LINES or spot.goal == "upper_by_thermostat":
+            return 1
+        key = (spot.goal, spot.loop, spot.remote)
+        if key not in self._least:
+            self._least[key] = self._find_least(spot)
+        return self._least[key].get((spot.connection, spot.end), MOST_PARTS + 1)
+
+    def _find_least(self, spot: Spot) -> dict[tuple[str, str], int]:
+        """Breadth first, from the ends back along every part that can lie in a line."""
+        before: dict[tuple[str, str], set[tuple[str, str]]] = {}
+        for kind in ("fitting", "hose"):
+            for part in self.graph.of_kind(kind):
+                for one, other in permutations((p for p in part.ports if p.role in ("line", "mount")), 2):
+                    before.setdefault((other.connection, other.end), set()).add(self._across(one))
+        if spot.goal == "pumped":
+            remote = self.graph.snapshot.parts[spot.remote]
+            found = {self._across(port): 1 for port in remote.ports if port.role == "coolant_out"}
+        else:
+            ends = self._ends(spot)
+            found = {(end.connection, self.graph.connection(end.connection).other_end(end.end)): 0 for end in ends}
+        waiting = deque(found)
+        while waiting:
+            reached = waiting.popleft()
+            for earlier in sorted(before.get(reached, ())):
+                if earlier not in found:
+                    found[earlier] = found[reached] + 1
+                    waiting.append(earlier)
+        return found
+
+    def _across(self, port: Port) -> tuple[str, str]:
+        """The end of a connection that meets this port."""
+        return port.connection, self.graph.connection(port.connection).other_end(port.end)
+
+    def marks(self, piece: Piece) -> tuple[str, ...]:
+        """What of a piece joins its obligation to others: parts of rules, parts at hand, kits, and the fan's room."""
+        return tuple(
+            part.number
+            for part, _ in pieces_parts(piece)
+            if part.number in self._joining or part.kind in ("fan", "fan_adapter") or is_kit(part)
+        )
+
+    def root(self, name: str, alternatives: tuple[tuple[Spot, ...], ...]) -> Spot:
+        """A root of this name, unique in the question, with these alternatives."""
+        root = Spot("", name, "closed")
+        self._alternatives[root] = alternatives
+        return root
+
+    def spot(
+        self,
+        owner: Part,
+        port: Port,
+        goal: Goal,
+        *,
+        after: Spot | None = None,
+        side: Side | None = None,
+        target: str = "",
+    ) -> Spot:
+        """The spot of an open port; `after` is the one that its part has met."""
+        told = target or self.graph.connection(port.connection).bolts or owner.number in self._molded_ends
+        held = owner.number if told else ""
+        sided = (port.side or side) if goal in SIDED or goal == "upper_by_thermostat" else None
+        loop, remote = (after.loop, after.remote) if after is not None else ("", "")
+        return Spot(port.connection, port.end, goal, sided, held, target, loop, port.gasket, remote)
+
+    def _ways(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:
+        """A root's alternatives; the asker's own port where the line has arrived; every part that can meet the spot."""
+        nothing = tuple(0 for _ in self.cost_of(()))
+        if not spot.connection:
+            for spots in self._alternatives[spot]:
+                yield Way(Piece(spot, None), "", nothing, spots, parts=0)
+            return
+        if any(self._arrives(spot, end) for end in self._ends(spot)):
+            yield Way(Piece(spot, None), "", nothing, (), parts=0)
+        for found, port in self.graph.meeting_end(spot.connection, spot.end):
+            part = self.question.part(found)
+            if not self.question.allows(part) or (spot.target and part.number != spot.target):
+                continue
+            for raised, still_open, crosses in self._raises(spot, part, port):
+                for piece in self._pieces(spot, part, port, still_open, crosses=crosses):
+                    cost = self.cost_of(tuple(pieces_parts(piece)))
+                    yield Way(piece, _name_of(piece), cost, raised, renews=_is_station(part))
+
+    def _ends(self, spot: Spot) -> tuple[End, ...]:
+        if spot.goal == "loop":
+            connection, _, end = spot.loop.partition(" ")
+            return (End(connection, end, None, ""),)
+        return self.asked.ends.get(spot.goal, ())
+
+    def _arrives(self, spot: Spot, end: End) -> bool:
+        other = self.graph.connection(spot.connection).other_end(spot.end)
+        if (end.connection, end.end) != (spot.connection, other) or (spot.target and spot.target != end.part):
+            return False
+        return not _opposite(spot.side, end.side)
+
+    def _raises(self, spot: Spot, part: Part, port: Port) -> Iterator[tuple[tuple[Spot, ...], tuple[Port, ...], bool]]:
+        """What a part raises when it meets the spot by this port: once for each port that can carry the line on."""
+        others = [other for other in part.ports if other is not port]
+        if spot.goal == "closed":
+            if part.kind in ("plug", "cap", "fitting") and port.role in ("mount", "line"):
+                yield tuple(self.spot(part, other, "closed") for other in others), (), False
+        elif spot.goal in ("housing", "housing_with_return"):
+            yield from self._raises_of_housing(spot, part, port, others)
+        elif spot.goal == "thermostat":
+            if part.kind == "thermostat" and port.role == "mount" and not others:
+                yield (), (), False
+        elif spot.goal == "fan":
+            yield from self._raises_of_fan(part, port, others)
+        elif spot.goal in LINES:
+            yield from self._raises_of_line(spot, part, port, others)
+
+    def _raises_of_line(
+        self, spot: Spot, part: Part, port: Port, others: list[Port]
+    ) -> Iterator[tuple[tuple[Spot, ...], tuple[Port, ...], bool]]:
+        if part.kind == "remote_pump":
+            yield from self._raises_of_remote(spot, part, port, others)
+            return
+        in_line = part.kind == "thermostat_housing" and spot.goal == "upper_by_thermostat"
+        crosses = part.attributes.get("crosses") is True
+        if (part.kind not in ("fitting", "hose") and not in_line) or port.role not in ("line", "mount"):
+            return
+        target = self._far_end(spot, part)
+        if target is None or (crosses and spot.side not in ("left", "right")):
+            return
+        goal: Goal = "upper" if in_line else spot.goal
+        side = _other_side(spot.side) if crosses else spot.side
+        for carrier in others:
+            if carrier.role in ("line", "mount"):
+                led_on = self.spot(part, carrier, goal, after=spot, side=side, target=target)
+                closed = [
+                    self.spot(part, other, "thermostat" if other.role == "thermostat" else "closed")
+                    for other in others
+                    if other is not carrier
+                ]
+                yield (led_on, *closed), (), crosses
+
+    def _raises_of_remote(
+        self, spot: Spot, part: Part, port: Port, others: list[Port]
+    ) -> Iterator[tuple[tuple[Spot, ...], tuple[Port, ...], bool]]:
+        """The remote pump ends its own line, and another leads on to the radiator's lower port."""
+        if port.role == "coolant_out" and spot.remote == part.number:
+            goals: dict[Role, Goal] = {"coolant_in": "lower"}
+            yield (
+                tuple(
+                    self.spot(part, other, goals.get(other.role, "closed")) for other in others if other.role != "mount"
+                ),
+                (),
+                False,
+            )
+
+    def _far_end(self, spot: Spot, part: Part) -> str | None:
+        """The part that a molded hose must meet next; empty for any; None where the hose does not belong here."""
+        if part.attributes.get("shape") != "molded":
+            return ""
+        ends = (str(part.attributes.get("molded_from", "")), str(part.attributes.get("molded_to", "")))
+        return ends[1 - ends.index(spot.owner)] if spot.owner in ends else None
+
+    def _raises_of_housing(
+        self, spot: Spot, part: Part, port: Port, others: list[Port]
+    ) -> Iterator[tuple[tuple[Spot, ...], tuple[Port, ...], bool]]:
+        roles = {other.role for other in others}
+        if part.kind != "thermostat_housing" or port.role != "mount":
+            return
+        if "thermostat" not in roles and part.attributes.get("thermostat_included") is not True:
+            return
+        wants_return = spot.goal == "housing_with_return"
+        if wants_return and "heater_return" not in roles:
+            return
+        goals: dict[Role, Goal] = {"coolant_in": "lower", "thermostat": "thermostat"}
+        raised, still_open = [], []
+        for other in others:
+            if other.role == "heater_return":
+                if wants_return:
+                    raised.append(self.spot(part, other, "heater_return"))
+                elif self.asked.heater is None:
+                    still_open.append(other)
+                else:
+                    raised.append(self.spot(part, other, "closed"))
+            else:
+                raised.append(self.spot(part, other, goals.get(other.role, "closed")))
+        yield tuple(raised), tuple(still_open), False
+
+    def _raises_of_fan(
+        self, part: Part, port: Port, others: list[Port]
+    ) -> Iterator[tuple[tuple[Spot, ...], tuple[Port, ...], bool]]:
+        named = self.question.slots.get("fan")
+        if port.role != "mount":
+            return
+        if part.kind == "fan" and part.attributes.get("driven_by") == "engine" and not others:
+            if named is None or named.number == part.number:
+                yield (), (), False
+        elif part.kind == "fan_adapter":
+            yield tuple(self.spot(part, other, "fan") for other in others if other.role == "fan"), (), False
+
+    def _pieces(
+        self, spot: Spot, part: Part, port: Port, still_open: tuple[Port, ...], *, crosses: bool
+    ) -> Iterator[Piece]:
+        """The part on the spot with its gasket, once for each set of bolts that may hold it."""
+        connection = self.graph.connection(spot.connection)
+        joint = make_joint(
+            self.graph, self.question, Port("", "line", spot.connection, spot.end, gasket=spot.gasket), port
+        )
+        if joint is None:
+            return
+        gasket = None if joint.gasket is None else (joint.gasket, connection.pieces_per_layer)
+        bare = Piece(spot, part, gasket, open=still_open, crosses=crosses)
+        if not connection.bolts or connection.sort != "face":
+            choices = [bare]
+        else:
+            choices = list(self._bolted(bare, connection, joint.thickness))
+        for piece in choices:
+            yield msgspec.structs.replace(piece, work=max(_work(part) for part, _ in pieces_parts(piece)))
+
+    def _bolted(self, bare: Piece, connection: Connection, gasket: Sum) -> Iterator[Piece]:
+        assert bare.part is not None
+        flange = bare.part.measures.get("flange_thickness")
+        holder = self.graph.snapshot.parts.get(bare.spot.owner)
+        if holder is None:
+            yield bare
+            return
+        clamped = None if flange is None else gasket + Sum.of(flange)
+        group = Group(self.question.part(holder), connection, clamped, bare.part, (), of_block=False)
+        for bolted in bolts_of(self.graph, self.question, group, ""):
+            if bolted.check.verdict != "fails":
+                bolts = None if bolted.fasteners is None else (bolted.fasteners, bolted.quantity)
+                yield msgspec.structs.replace(bare, bolts=bolts, bolt_check=bolted.check)
+
+    def cost_of(self, parts: tuple[tuple[Part, int], ...]) -> Cost:
+        """What parts add to a list, by the ranking's keys that add up; a piece at hand costs nothing."""
+        costs: list[int] = []
+        for key in self.question.rank_keys:
+            if key == "price":
+                buy = [(part, n) for part, n in parts if not self.question.have.get(part.number)]
+                costs.append(sum(n for part, n in buy if part.price is None))
+                costs.append(sum(part.price.amount * n for part, n in buy if part.price is not None))
+            elif key == "parts":
+                costs.append(sum(n for _, n in parts))
+        return tuple(costs)
+
+
+class Circuit:
+    """The ways of a question within a cap, and the trees that they make."""
+
+    def __init__(self, ways: Ways, cap: Cap) -> None:
+        self.ways, self.cap = ways, cap
+        self.settler: Settler[Spot, Piece] = Settler(self._within, marks=ways.marks, least=ways.least_parts)
+
+    def _within(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:
+        """A way within the cap, at the least that it adds: bolts of a kit on the list already may be enough."""
+        for way in self.ways.of(spot):
+            piece = way.piece
+            measuring = piece.bolt_check is not None and piece.bolt_check.verdict == "measure_first"
+            if piece.work > self.cap.work or (measuring and not self.cap.measure_first):
+                continue
+            if piece.bolts is None or piece.bolts[0].number not in self.cap.kits:
+                yield way
+            else:
+                others = tuple(pair for pair in pieces_parts(piece) if pair[0].number != piece.bolts[0].number)
+                yield way._replace(cost=self.ways.cost_of(others))
+
+
+def _is_station(part: Part) -> bool:
+    """Whether the way from port to end is counted anew behind this part."""
+    return part.kind in ("thermostat_housing", "remote_pump")
+
+
+def _opposite(one: Side | None, other: Side | None) -> bool:
+    return {one, other} == {"left", "right"}
+
+
+def _other_side(side: Side | None) -> Side | None:
+    return {"left": "right", "right": "left"}.get(side or "", side)  # type: ignore[return-value]
+
+
+def _name_of(piece: Piece) -> str:
+    """What sorts pieces of equal cost: the part's number, then its bolts'."""
+    number = "" if piece.part is None else piece.part.number
+    return number if piece.bolts is None else f"{number} {piece.bolts[0].number}"
+
+
+def _work(part: Part) -> int:
+    return WORK.index(str(part.attributes.get("work", WORK[0])))

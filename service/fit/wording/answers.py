@@ -1,0 +1,57 @@
+"""What the answer says as a whole."""
+
+from service.fit.answer import Answer, Replaced, RuledOut
+from service.fit.wording.checks import check_text
+from service.fit.wording.words import FIELDS, Units, listed, window_text
+
+
+def ruled_out_text(ruled_out: RuledOut, units: Units = "mm") -> str:
+    """Why a pump has no option, and the thickness that would mend it."""
+    text = check_text(ruled_out.check, units)
+    if ruled_out.plates:
+        text = f"Its nearest try is on {listed(list(ruled_out.plates))}: {text}"
+    window = ruled_out.thickness_window
+    if window is not None and ruled_out.short_by is not None:
+        text += f" It would take {window_text(window, units)} of plates and gaskets in all."
+    return text
+
+
+def replaced_text(replaced: Replaced) -> str:
+    """That a retired part was answered with its replacement."""
+    return f"{replaced.asked} is retired; {replaced.answered} replaces it and is answered for."
+
+
+def answer_text(answer: Answer, units: Units = "mm") -> str:
+    """The answer in one sentence, led by what was not checked."""
+    lead = ""
+    if answer.not_checked:
+        lead = f"Not checked, as not given: {listed([FIELDS[field] for field in answer.not_checked])}. "
+    if not answer.decided:
+        return f"{lead}The search reached its limit before every way was looked at, so this is not decided."
+    if not answer.options:
+        return lead + _blocked_text(answer, units)
+    first = answer.options[0]
+    name = next((line.name for line in first.parts_list if line.role == "pump"), first.pump)
+    how = (
+        f"with {len(first.plates)} {'plate' if len(first.plates) == 1 else 'plates'} under it"
+        if first.plates
+        else "straight on"
+    )
+    many = answer.pumps_that_fit
+    pumps = "One pump" if many == 1 else f"{many} pumps"
+    if answer.verdict == "measure_first":
+        return f"{lead}{pumps} may fit once something is measured; the first to try is the {name} {how}."
+    return f"{lead}{pumps} fit{'s' if many == 1 else ''}; the first is the {name} {how}."
+
+
+def _blocked_text(answer: Answer, units: Units) -> str:
+    if not answer.ruled_out:
+        return "Nothing fits: no pump in this release reaches the pump face of this engine."
+    nearest = answer.ruled_out[0]
+    many = answer.ruled_out_total
+    of = "the one pump" if many == 1 else f"none of the {many} pumps"
+    fails = "does not pass" if many == 1 else "passes"
+    return (
+        f"Nothing fits: {of} that could go on this engine {fails} every check. "
+        f"Nearest is the {nearest.name}: {check_text(nearest.check, units)}"
+    )

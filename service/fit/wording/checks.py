@@ -1,0 +1,290 @@
+"""What each check says."""
+
+from collections.abc import Callable
+from fractions import Fraction
+from typing import Any, Final
+
+from catalog.units import amount_text
+from service.fit.answer import Check, Length
+from service.fit.wording.words import (
+    FIELDS,
+    GOAL_WORDS,
+    LINE_WORDS,
+    SPOKEN,
+    WORK_WORDS,
+    Units,
+    length_text,
+    listed,
+    lower,
+    upper,
+    words,
+)
+
+
+class _Say:
+    """Lengths in the reader's units, a check's facts by name, and its value and limit told apart."""
+
+    def __init__(self, check: Check, units: Units) -> None:
+        self.check, self.units = check, units
+        self.places = 1
+        value, limit = check.value, check.limit
+        if value is not None and limit is not None:
+            size = abs(Fraction(value))
+            while self.places < 4 and size != limit and self.length(size) == self.length(limit):
+                self.places += 1
+
+    def fact(self, name: str) -> Any:
+        """A fact of the check; what there is only one of in an option is called by its kind."""
+        return SPOKEN.get(name, self.check.facts.get(name))
+
+    def fact_length(self, name: str, places: int = 2) -> str:
+        """A fact that is a length, to so many places."""
+        return length_text(self.check.facts[name], self.units, places)
+
+    def length(self, length: Length | None) -> str:
+        """A length in the reader's units, to as many places as tell value and limit apart."""
+        return length_text(0 if length is None else length, self.units, self.places)
+
+    @property
+    def value(self) -> str:
+        """The size of the value."""
+        return self.length(abs(Fraction(self.check.value or 0)))
+
+    @property
+    def limit(self) -> str:
+        """The limit."""
+        return self.length(self.check.limit)
+
+    @property
+    def behind(self) -> str:
+        """Which side of the drive's plane: a positive offset means that the pulley sits behind it."""
+        value = self.check.value or 0
+        return "in line with" if value == 0 else f"{self.value} {'behind' if value > 0 else 'ahead of'}"
+
+    @property
+    def measure_first(self) -> str:
+        """What to say where the doubt decides."""
+        if self.check.verdict != "measure_first":
+            return ""
+        doubt = Fraction(self.check.margin or 0) - Fraction(self.check.worst_case or 0)
+        chance = round(100 * (self.check.likelihood or 0))
+        return (
+            f" The tolerances add up to plus or minus {length_text(doubt, self.units, 1)}, "
+            f"so measure first; it holds in about {chance} cases of 100."
+        )
+
+    @property
+    def only(self) -> str:
+        """Stresses a limit that is missed."""
+        return "only " if self.check.verdict == "fails" else ""
+
+
+def _belt_suits(say: _Say) -> str:
+    if say.fact("side") == "smooth":
+        width, room = say.fact_length("width"), say.fact_length("room")
+        return f"The belt's smooth back is {width} wide and runs on a smooth surface {room} wide."
+    return f"The belt's {say.fact('ribs')} ribs run in the {say.fact('grooves')} grooves of {say.fact('pulley')}."
+
+
+def _too_narrow(say: _Say) -> str:
+    width, room = say.fact_length("width"), say.fact_length("room")
+    return (
+        f"The belt of {say.fact('drive')} is {width} wide; the smooth surface of {say.fact('pulley')} is {room} wide."
+    )
+
+
+def _cover(say: _Say) -> str:
+    pump, cover = say.fact("pump"), say.fact("cover")
+    where = f" at its {words(say.check.zone)}" if say.check.zone else ""
+    if (say.check.value or 0) < 0:
+        return f"{pump} would run {say.value} into {cover}{where}; {say.limit} of air is needed."
+    return f"{pump} clears {cover}{where} by {say.value}; {say.limit} is needed.{say.measure_first}"
+
+
+def _belt_offset(say: _Say) -> str:
+    allowed = (
+        f"{say.only}{say.limit} is left on either side of it"
+        if say.fact("smooth")
+        else f"{say.only}{say.limit} is allowed over the {say.fact_length('span', 1)} span"
+    )
+    return f"The belt on {say.fact('pump')} runs {say.behind} the drive; {allowed}.{say.measure_first}"
+
+
+def _carried(say: _Say) -> str:
+    return (
+        f"The {words(say.fact('carried'))} of {say.fact('drive')} moves with {say.fact('pump')} and runs {say.behind} "
+        f"the drive; {say.only}{say.limit} is allowed over the {say.fact_length('span', 1)} span.{say.measure_first}"
+    )
+
+
+def _crank(say: _Say) -> str:
+    return (
+        f"{say.fact('crank')} runs the belt {say.behind} the plane that the brackets of {say.fact('drive')} expect; "
+        f"{say.only}{say.limit} is allowed over the {say.fact_length('span', 1)} span.{say.measure_first}"
+    )
+
+
+def _engagement(say: _Say) -> str:
+    least, depth = say.fact_length("least", say.places), say.fact_length("depth", say.places)
+    bolts = f"The {say.fact_length('bolt_length', 1)} bolts"
+    if say.check.verdict != "fails":
+        holder = say.fact("holder")
+        return (
+            f"{bolts} engage {say.value} of thread in {holder}; at least {least} must engage, "
+            f"and the holes are {depth} deep.{say.measure_first}"
+        )
+    if say.fact("binds") == "depth":
+        return (
+            f"No bolts suit between {say.fact('holder')} and {say.fact('clamps')}: "
+            f"{lower(bolts)} would go {say.value} deep into holes of {depth}."
+        )
+    reach = "do not reach the thread" if (say.check.value or 0) <= 0 else f"engage only {say.value}"
+    return (
+        f"No bolts suit between {say.fact('holder')} and {say.fact('clamps')}: "
+        f"{lower(bolts)} {reach}; at least {least} must engage."
+    )
+
+
+def _measure_not_given(say: _Say) -> str:
+    of = f" of {say.fact('of')}" if say.fact("of") else ""
+    return f"Not checked: {words(say.fact('measure'))}{of} is not known."
+
+
+def _outlet(say: _Say) -> str:
+    has = " and ".join(filter(None, say.fact("has") or [])) or "no way that is known"
+    return f"The outlet of {say.fact('pump')} points {has}; you ask for {say.fact('wanted')}."
+
+
+def _work(say: _Say) -> str:
+    return f"The hardest step is {WORK_WORDS[say.fact('work')]}; you allow {WORK_WORDS[say.fact('limit')]} at most."
+
+
+def _price(say: _Say) -> str:
+    currency = say.fact("currency")
+    cost, limit = (amount_text(say.fact(name), currency) for name in ("price", "limit"))
+    return f"The parts to buy cost {cost} {currency}; you allow {limit} {currency}."
+
+
+def _gap(say: _Say) -> str:
+    fan = say.check.facts.get("fan")
+    what = {
+        "room_before_pump": f"in front of {say.fact('pump')}",
+        "fan_of_unknown_depth": f"in front of {say.fact('pump')} for a fan on the radiator, whose depth is not known",
+        "room_before_fan": "between the fan and the radiator's core",
+        "room_behind_fan": "between the fan and the drive behind it",
+    }[say.check.reason]
+    if say.check.reason == "room_before_pump" and fan:
+        what = f"between {fan} and the pump"
+    if (say.check.value or 0) < 0:
+        return f"There is no room {what}: {say.value} is missing, and {say.limit} must stay free."
+    return f"{say.value} is free {what}; {say.only}{say.limit} must stay free.{say.measure_first}".replace("only ", "")
+
+
+def _line_arrives(say: _Say) -> str:
+    start, end = LINE_WORDS[say.fact("obligation")]
+    end = GOAL_WORDS.get(say.fact("goal"), end)
+    parts = say.fact("parts")
+    crossing = f" {say.fact('crossing')} crosses to the other side." if say.fact("crossing") else ""
+    if not parts:
+        return f"{upper(start)} of {say.fact('pump')} meets {end} directly."
+    return f"From {start} of {say.fact('pump')} to {end}: {'; then '.join(parts)}.{crossing}"
+
+
+def _port_closed(say: _Say) -> str:
+    start, _ = LINE_WORDS[say.fact("obligation")]
+    return f"{upper(start)} of {say.fact('pump')} is closed by {listed(say.fact('parts'))}."
+
+
+def _nothing_leads(say: _Say) -> str:
+    start, end = LINE_WORDS[say.fact("obligation")]
+    return f"No parts that may be used lead from {start} of {say.fact('pump')} to {end}."
+
+
+def _size_unknown(say: _Say) -> str:
+    _, end = LINE_WORDS[say.fact("obligation")]
+    return f"Nothing in this catalog meets {end} of {say.fact('said')}."
+
+
+_TOLD: Final[dict[str, Callable[[_Say], str]]] = {
+    "belt_suits": _belt_suits,
+    "too_narrow": _too_narrow,
+    "belt_offset": _belt_offset,
+    "crank_offset": _crank,
+    "cover_clearance": _cover,
+    "carried_offset": _carried,
+    "engagement": _engagement,
+    "bolts_not_given": _measure_not_given,
+    "measure_not_given": _measure_not_given,
+    "room_before_pump": _gap,
+    "fan_of_unknown_depth": _gap,
+    "room_before_fan": _gap,
+    "room_behind_fan": _gap,
+    "line_arrives": _line_arrives,
+    "port_closed": _port_closed,
+    "nothing_leads": _nothing_leads,
+    "size_unknown": _size_unknown,
+    "work": _work,
+    "price": _price,
+    "outlet_side": _outlet,
+    "outlet_direction": _outlet,
+}
+
+_PLAIN: Final = {
+    "faces_meet": "Every face meets its own from the block of {engine} to the pump.",
+    "does_not_bolt_on": "{part} bolts to the {connection}, which {engine} does not have.",
+    "no_path": "No stack of up to {plates} plates leads from {engine} to {pump}.",
+    "named_and_unwanted": "You ask for {part} and also to do without it.",
+    "has_own_pulley": "{pump} has a pulley of its own and takes no separate one.",
+    "pulley_fits": "{pulley} bolts to the hub of {pump}.",
+    "pulley_does_not_fit": "{pulley} does not bolt to the hub of {pump}.",
+    "no_pulley": "{pump} has a bare hub, and no pulley that may be used bolts to it.",
+    "no_surface": "{pulley} has no {side} surface for the belt of {drive}.",
+    "wrong_profile": "The belt of {drive} has {profile} ribs; {pulley} has {has} grooves.",
+    "too_few_grooves": "The belt of {drive} has {ribs} ribs; {pulley} has {grooves} grooves.",
+    "ribs_not_given": "Not checked: how many ribs the belt of {drive} has is not known.",
+    "turns_right": "The belt of {drive} turns {pump} {wanted}, as it must turn.",
+    "turns_wrong": "The belt of {drive} turns the pump {wanted}; {pump} must turn {turns}.",
+    "rotation_not_given": "Not checked: which way {pump} must turn, or the belt turns it, is not known.",
+    "no_common_zone": "Not checked: no zone is known where {pump} lies over {cover}.",
+    "carries_nothing": "{pump} carries only its pulley, so nothing else moves with it.",
+    "nothing_carried": "No part of {drive} bolts to the pump, so none is missed.",
+    "no_carrier": "The {carried} of {drive} bolts to the pump, and {pump} has no place for it.",
+    "no_outlet": "{pump} has no outlet that could lead to the radiator.",
+    "no_inlet": "{pump} has no inlet that could come from the radiator.",
+    "no_heater_feed": "{pump} has no port that feeds a heater.",
+    "no_heater_return": "{pump} has no port that takes the heater's return.",
+    "no_fan_port": "{pump} has no place for a fan that turns with the engine.",
+    "no_place_for_vent": "{part} has no vent return; without one a remote pump is not complete.",
+    "no_place_for_sender": "{part} has no place for a temperature sender; without one a remote pump is not complete.",
+    "has_thermostat": "The thermostat is in {part}.",
+    "thermostat_elsewhere": "Not checked: where the thermostat of {pump} sits is not known.",
+    "belt_without_pump": "{drive} has a belt of its own length for an engine whose belt drives no pump.",
+    "belt_lost_a_pulley": "The belt of {drive} no longer runs over a pump, so its length must be measured first.",
+    "pump_is_belt_driven": "{pump} is driven by the belt and sits on the block; it is no remote pump.",
+    "no_bolts": "No bolts with the thread {thread} of {holder} may be used.",
+    "field_left_out": "Not checked: no {field} was given.",
+    "excludes": "{part} does not go with {other}.",
+    "requires": "{part} needs {other}, which is not in this build.",
+    "tested_no_fit": "{part} with {other} was tried and did not fit ({source}).",
+    "rules_met": "Every part that another one needs is in the list.",
+    "no_rule_against": "No rule of the catalog speaks against this combination.",
+    "tested_fit": "This very combination was tried and fits ({source}).",
+    "no_price": "A part to buy has no price, so no price limit can be met.",
+}
+REASONS: Final = tuple(sorted({*_TOLD, *_PLAIN}))
+"""Every reason code of a check."""
+
+
+def check_text(check: Check, units: Units = "mm") -> str:
+    """One sentence that tells a check, or two where it must be measured first."""
+    return upper(_told(check, units))
+
+
+def _told(check: Check, units: Units) -> str:
+    told = _TOLD.get(check.reason)
+    if told is not None:
+        return told(_Say(check, units))
+    facts = {name: words(value) if name == "carried" else value for name, value in check.facts.items()}
+    if "field" in facts:
+        facts["field"] = FIELDS[facts["field"]]
+    return _PLAIN[check.reason].format(**(facts | SPOKEN))

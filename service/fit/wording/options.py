@@ -1,0 +1,95 @@
+"""What an option says besides its checks: why each part is there, what is dangerous, why it stands where it does."""
+
+from fractions import Fraction
+from typing import Any, Final
+
+from catalog.units import amount_text
+from service.fit.answer import AboveNext, Caution, ListedPart, Offer
+from service.fit.wording.words import LINE_WORDS, SPOKEN, WORK_WORDS, Units, length_text
+
+_CAUTIONS: Final = {
+    "hot_coolant": "Coolant is hot and under pressure: let the engine cool, then release the pressure slowly.",
+    "belt_and_fan": "Keep hands and clothes away from belt and fan, and disconnect the battery before you work there.",
+    "torque": "Check how deep every bolt engages, and tighten it to the torque and in the order of the engine maker's "
+    "manual.",
+    "sealant": "The bolt holes of {holder} open into coolant: seal the threads.",
+    "small_pulley": "{pulley} is {diameter} across; 45 mm is the least recommended for this belt (ISO 9981).",
+    "heater_loop": "The heater's circuit is the only way round the shut thermostat: loop it, never plug it.",
+    "fan_blades": "A fan with a bent or cracked blade can come apart: do not straighten it, replace it like for like.",
+    "tight_fan": "{gap} is free in front of the fan; 25 mm is advised.",
+    "remote_pump": "The remote pump must run before the engine is hot: wire it as its maker says, with a fuse.",
+    "glycol": "Coolant with glycol is poisonous and tastes sweet: keep it from children and animals, and dispose of it "
+    "by local rules.",
+    "last_word": "The engine maker's manual, local codes and a licensed mechanic have the last word.",
+}
+_WHY: Final[dict[str, str]] = {
+    "pump": "The pump of this option.",
+    "seals": "Seals a joint on the {connection}{layer}.",
+    "moves_out": "Moves the pump out by {thickness}{layer}.",
+    "adapts": "Leads from one face to another and is {thickness} thick{layer}.",
+    "clamps": "Hold {clamps} to {holder}.",
+    "takes_belt": "Takes the belt on the bare hub of {pump}.",
+    "required": "{by} needs it.",
+    "seals_part": "Seals {part}{layer}.",
+    "leads_out": "Leads the coolant out of the block to {pump}.",
+    "belt": "The belt of {drive} where no pump is driven.",
+    "leads_on": "Part of the way from {start} to {end}.",
+    "crosses": "Crosses to the other side on the way from {start} to {end}.",
+    "closes": "Closes a port on the way from {start}.",
+    "thermostat_housing": "Holds the thermostat.",
+    "thermostat": "The thermostat.",
+    "remote_pump": "The pump of this option, wherever it is put.",
+    "fan": "The fan that turns with the engine.",
+    "fan_adapter": "Carries the fan on the pump.",
+}
+_KEYS: Final = {
+    "verdict": "it holds everywhere within the tolerances and the next must be measured first",
+    "work": "its hardest step is {this}, against {next}",
+    "recommended": "the shop recommends its pump",
+    "price": "the parts to buy cost {this}, against {next}",
+    "margin": "its tightest clearance has more to spare: {this} inside the limit, against {next}",
+    "parts": "it takes fewer pieces: {this}, against {next}",
+    "length": "the pump sits nearer the block: {this}, against {next}",
+    "part_numbers": "all else is equal, and its part number comes first",
+}
+
+
+def why_text(line: ListedPart, units: Units = "mm") -> str:
+    """Why a part is on the list."""
+    facts = {name: length_text(value, units) if name == "thickness" else value for name, value in line.facts.items()}
+    if "obligation" in facts:
+        facts["start"], facts["end"] = LINE_WORDS[facts["obligation"]]
+    pieces = line.facts.get("pieces", 1)
+    facts["layer"] = f"; a layer is {pieces} pieces" if isinstance(pieces, int) and pieces > 1 else ""
+    return _WHY[line.why].format(**(facts | SPOKEN))
+
+
+def caution_text(caution: Caution, units: Units = "mm") -> str:
+    """A caution as a sentence."""
+    facts = {
+        name: length_text(value, units) if isinstance(value, int | Fraction) else value
+        for name, value in caution.facts.items()
+    }
+    return _CAUTIONS[caution.code].format(**facts)
+
+
+def above_next_text(above: AboveNext, units: Units = "mm", currency: str = "") -> str:
+    """Why an option stands above the next."""
+    this, next_ = (_key_value(above.key, value, units, currency) for value in (above.this, above.next))
+    return f"Stands above the next because {_KEYS[above.key].format(this=this, next=next_)}."
+
+
+def _key_value(key: str, value: Any, units: Units, currency: str) -> str:
+    if key == "price":
+        return "an unknown sum" if value is None else f"{amount_text(value, currency)} {currency}"
+    if key in ("margin", "length"):
+        return "no limit at all" if value is None else length_text(value, units, 2)
+    return WORK_WORDS.get(str(value), str(value))
+
+
+def offer_text(offer: Offer) -> str:
+    """Why a part is offered that nothing needs."""
+    return _OFFERS[offer.why].format(name=offer.name)
+
+
+_OFFERS: Final = {"covers_fan_thread": "{name} would cover the bare fan thread; nothing needs it."}

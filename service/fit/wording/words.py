@@ -1,0 +1,96 @@
+"""Words and numbers that the sentences share."""
+
+from decimal import ROUND_HALF_EVEN, Decimal
+from fractions import Fraction
+from typing import Any, Final, Literal
+
+from catalog.units import NM_PER_INCH, NM_PER_MM
+from service.fit.answer import Length, Window
+
+Units = Literal["mm", "in"]
+
+FIELDS: Final = {
+    "engine": "engine",
+    "accessory_drive": "accessory drive",
+    "front_cover": "front cover",
+    "pump": "pump",
+    "pulley": "pulley",
+    "crank_pulley": "crank pulley",
+    "radiator": "radiator",
+    "heater": "heater",
+    "fan": "fan",
+    "core_distance": "distance to the radiator's core",
+}
+
+SPOKEN: Final = {
+    "pump": "the pump",
+    "drive": "the drive",
+    "cover": "the cover",
+    "engine": "the engine",
+    "crank": "the crank pulley",
+}
+"""What an option has only one of is called by its kind; its name stands above the sentence."""
+
+WORK_WORDS: Final = {
+    "bolt_on": "bolting on",
+    "hand_fit": "fitting by hand",
+    "press": "pressing in",
+    "weld": "welding",
+    "machining": "machining",
+}
+
+LINE_WORDS: Final = {
+    # Where each obligation starts, and where it must lead.
+    "outlet": ("the outlet", "the radiator's upper port"),
+    "inlet": ("the inlet", "the radiator's lower port"),
+    "heater_feed": ("the heater feed", "the heater"),
+    "heater_return": ("the heater return", "the heater"),
+    "bypass": ("the bypass", "its end"),
+    "vent": ("the vent", "its end"),
+    "sensor": ("the sensor port", "its end"),
+    "fan": ("the fan seat", "a fan"),
+}
+GOAL_WORDS: Final = {
+    "loop": "the heater return, in a loop",
+    "bypass": "the engine's bypass port",
+    "vent": "the radiator's vent",
+    "housing": "the radiator's lower port through a thermostat housing",
+    "housing_with_return": "the radiator's lower port and the heater through a thermostat housing",
+}
+
+
+def length_text(length: Length, units: Units, places: int = 1) -> str:
+    """A length as a reader sees it: millimetres to one place or more, inches to one more than that."""
+    unit, digits = (NM_PER_MM, places) if units == "mm" else (NM_PER_INCH, places + 1)
+    exact = Fraction(length) / unit
+    number = Decimal(exact.numerator) / Decimal(exact.denominator)
+    rounded = number.quantize(Decimal(1).scaleb(-digits), rounding=ROUND_HALF_EVEN)
+    text = f"{rounded:f}".rstrip("0").rstrip(".") if "." in f"{rounded:f}" else f"{rounded:f}"
+    return f"{'0' if text in ('-0', '') else text} {units}"
+
+
+def window_text(window: Window, units: Units = "mm") -> str:
+    """A window of total thickness."""
+    if window.to is None:
+        return f"at least {length_text(window.from_, units)}"
+    return f"{length_text(window.from_, units)} to {length_text(window.to, units)}"
+
+
+def lower(text: str) -> str:
+    """The text with a small first letter."""
+    return text[0].lower() + text[1:]
+
+
+def upper(text: str) -> str:
+    """The text with a capital first letter."""
+    return text[0].upper() + text[1:]
+
+
+def listed(names: list[str]) -> str:
+    """Names as one reads them out: "a, b and c"."""
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def words(name: Any) -> str:
+    """A name of the catalog as people read it."""
+    return str(name).replace("_", " ").replace(".", ", ")
