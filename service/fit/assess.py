@@ -11,6 +11,7 @@ from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.answer import Check, Code, Facts
 from service.fit.bolts import Bolted, bolts_of, clamped_groups, is_kit
+from service.fit.capped import Cap
 from service.fit.circuit import Piece, pieces_parts
 from service.fit.gap import fan_gaps
 from service.fit.mounting import Mounting
@@ -21,7 +22,6 @@ from service.fit.question import Question
 from service.fit.ranking import standing
 from service.fit.rules import rule_on, settle
 from service.fit.stack import Sum
-from service.fit.ways import Cap
 from service.fit.whole import Judged, Settlement, Trees
 
 ORDER: Final = (

@@ -29,6 +29,28 @@ class Use(msgspec.Struct, frozen=True):
     """False where a kit holds another joint than the block's."""
 
 
+class Bill(NamedTuple):
+    """What must be bought: pieces without a price, and the sum of the others in minor units; and pieces in all."""
+
+    unpriced: int
+    known: int
+    pieces: int
+
+    def price(self, currency: str) -> Price | None:
+        """The sum; None where a part to buy has no price."""
+        return None if self.unpriced else Price(self.known, currency)
+
+    def by(self, rank_keys: tuple[str, ...]) -> Cost:
+        """As the trees count it: by the ranking's keys that add up, in their order."""
+        costs: list[int] = []
+        for key in rank_keys:
+            if key == "price":
+                costs += (self.unpriced, self.known)
+            elif key == "parts":
+                costs.append(self.pieces)
+        return tuple(costs)
+
+
 def stack_uses(mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> list[Use]:
     """From the block to the pump and its pulley, in the order in which they go on."""
     uses: list[Use] = []
@@ -53,6 +75,37 @@ def stack_uses(mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> li
     if mounting.pulley is not None:
         uses.append(Use(mounting.pulley, "pulley", 1, "takes_belt", {"pump": mounting.pump.name}))
     return uses
+
+
+def stack_bill(question: Question, mounting: Mounting, seat: Seat) -> tuple[int, Bill]:
+    """The hardest work and the bill of the stack without its bolts, reckoned without making its list."""
+    counts: dict[str, tuple[Part, int]] = {}
+
+    def add(part: Part, quantity: int) -> None:
+        counts[part.number] = (part, counts.get(part.number, (part, 0))[1] + quantity)
+
+    for place, joint in enumerate(seat.joints):
+        pieces = joint.connection.pieces_per_layer
+        if joint.gasket is not None:
+            add(joint.gasket, pieces)
+        if place < len(seat.plates):
+            add(seat.plates[place], pieces)
+    add(mounting.pump, 1)
+    if mounting.pulley is not None:
+        add(mounting.pulley, 1)
+    unpriced = known = pieces = work = 0
+    for number, (part, quantity) in counts.items():
+        if number in question.described:
+            continue
+        buy = max(0, quantity - question.have.get(number, 0))
+        pieces += quantity
+        if part.price is None:
+            unpriced += buy
+        else:
+            known += buy * part.price.amount
+        if "work" in part.attributes:
+            work = max(work, WORK.index(str(part.attributes["work"])))
+    return work, Bill(unpriced, known, pieces)
 
 
 def circuit_uses(trees: Trees) -> Iterator[Use]:
@@ -112,28 +165,6 @@ def lines_of(question: Question, uses: list[Use]) -> tuple[ListedPart, ...]:
 def hardest_work(parts: Mapping[str, Part], lines: tuple[ListedPart, ...]) -> int:
     """The hardest step of fitting them, by its place in the order of work."""
     return max((WORK.index(str(parts[line.part].attributes.get("work", WORK[0]))) for line in lines), default=0)
-
-
-class Bill(NamedTuple):
-    """What must be bought: pieces without a price, and the sum of the others in minor units; and pieces in all."""
-
-    unpriced: int
-    known: int
-    pieces: int
-
-    def price(self, currency: str) -> Price | None:
-        """The sum; None where a part to buy has no price."""
-        return None if self.unpriced else Price(self.known, currency)
-
-    def by(self, rank_keys: tuple[str, ...]) -> Cost:
-        """As the trees count it: by the ranking's keys that add up, in their order."""
-        costs: list[int] = []
-        for key in rank_keys:
-            if key == "price":
-                costs += (self.unpriced, self.known)
-            elif key == "parts":
-                costs.append(self.pieces)
-        return tuple(costs)
 
 
 def cost_of(lines: tuple[ListedPart, ...]) -> Bill:

@@ -9,7 +9,7 @@ from service.fit.answer import AboveNext
 from service.fit.axis import relative_margin
 from service.fit.mounting import Mounting
 from service.fit.options import Assessed
-from service.fit.parts_list import cost_of, hardest_work, lines_of, stack_uses
+from service.fit.parts_list import stack_bill
 from service.fit.paths import Seat
 from service.fit.whole import Settlement
 
@@ -73,15 +73,16 @@ def bound(settlement: Settlement, mounting: Mounting, seat: Seat, *, tested: boo
     Never after the place where it does stand, so that whoever takes options in this order meets none too late.
     """
     question = settlement.question
-    lines = lines_of(question, stack_uses(mounting, seat, ()))
-    bill = cost_of(lines)
+    work, bill = stack_bill(question, mounting, seat)
     circuits = settlement.least(mounting.pump, mounting.remote)
+    # Where other keys come first, what is known of the margin is not worth reckoning for every seat.
+    by_margin = question.rank_keys[0] == "margin" and not tested
     return Standing(
         verdict=not tested and mounting.verdict(seat.flange) != "ok",
-        work=hardest_work(settlement.graph.snapshot.parts, lines),
+        work=work,
         recommended=not mounting.chosen.recommended,
         price=(bill.unpriced + circuits.unpriced, bill.known + circuits.known),
-        margin=NO_LIMIT if tested else mounting.relative_margin(seat.flange),
+        margin=mounting.relative_margin(seat.flange) if by_margin else NO_LIMIT,
         parts=bill.pieces + circuits.pieces,
         length=seat.flange.middle,
         numbers=(*_numbers(mounting, seat), (), []),

@@ -62,17 +62,21 @@ class Settler(Generic[Spot, Piece]):
     marks
         What of a piece matters to the rest of a list. Of several trees of a spot with the same marks only the
         cheapest is given: whatever the rest is, the others are worse. Left out, every tree is given.
-    least
+    least_parts
         How many parts a spot needs to its end at the least; what is farther than the bound is not looked at.
+    least_cost
+        What a spot costs at the least, None where nothing settles it: a way is not followed before its turn comes.
     """
 
     def __init__(
         self,
         ways: Callable[[Spot], Iterable[Way[Spot, Piece]]],
         marks: Callable[[Piece], tuple[str, ...]] | None = None,
-        least: Callable[[Spot], int] = lambda _: 0,
+        least_parts: Callable[[Spot], int] = lambda _: 0,
+        least_cost: Callable[[Spot], Cost | None] | None = None,
     ) -> None:
-        self._ways, self._marks, self._least = ways, marks, least
+        self._ways, self._marks = ways, marks
+        self._least_parts, self._least_cost = least_parts, least_cost
         self._queues: dict[tuple[Spot, int], _Queue[Spot, Piece]] = {}
         self.steps = 0
         """Ways looked at so far."""
@@ -91,10 +95,12 @@ class Settler(Generic[Spot, Piece]):
     def _queue(self, spot: Spot, parts_left: int) -> "_Queue[Spot, Piece]":
         known = self._queues.get((spot, parts_left))
         if known is None:
-            near = self._least(spot) <= parts_left
+            near = self._least_parts(spot) <= parts_left
             ways = [way for way in self._ways(spot) if way.parts <= parts_left] if near else []
             self.steps += len(ways)
-            known = self._queues[spot, parts_left] = _Queue(ways, self._branch(parts_left), self._marks)
+            known = self._queues[spot, parts_left] = _Queue(
+                ways, self._branch(parts_left), self._marks, self._least_cost
+            )
         return known
 
     def _branch(self, parts_left: int) -> "Callable[[Way[Spot, Piece], int, int], Tree[Piece] | None]":
@@ -102,6 +108,18 @@ class Settler(Generic[Spot, Piece]):
             return self.nth(way.raises[number], place, MOST_PARTS if way.renews else parts_left - way.parts)
 
         return branch
+
+
+class _Waiting(NamedTuple, Generic[Piece]):
+    """A tree still to be made, or made: its cost and its names are at least, or just, these."""
+
+    cost: Cost
+    names: tuple[str, ...]
+    way: int
+    places: tuple[int, ...]
+    made: int
+    """1 where the tree is made; what might come before it is looked at first."""
+    tree: Tree[Piece] | None
 
 
 class _Queue(Generic[Spot, Piece]):
@@ -112,39 +130,63 @@ class _Queue(Generic[Spot, Piece]):
         ways: list[Way[Spot, Piece]],
         branch: Callable[[Way[Spot, Piece], int, int], Tree[Piece] | None],
         marks: Callable[[Piece], tuple[str, ...]] | None,
+        least_cost: Callable[[Spot], Cost | None] | None,
     ) -> None:
         self._ways, self._branch, self._marks = ways, branch, marks
         self._marked: set[tuple[str, ...]] = set()
         self._found: list[Tree[Piece]] = []
-        self._waiting: list[tuple[Cost, tuple[str, ...], int, tuple[int, ...], Tree[Piece]]] = []
+        self._waiting: list[_Waiting[Piece]] = []
         self._seen: set[tuple[int, tuple[int, ...]]] = set()
         for place, way in enumerate(ways):
-            self._push(place, (0,) * len(way.raises))
+            least = _least(way, least_cost)
+            if least is not None:
+                self._push(place, (0,) * len(way.raises), least, (way.name,))
 
     def nth(self, place: int) -> Tree[Piece] | None:
         while len(self._found) <= place and self._waiting:
-            *_, way, places, tree = heappop(self._waiting)
+            next_ = heappop(self._waiting)
+            tree = next_.tree
+            if tree is None:
+                made = self._make(next_.way, next_.places)
+                if made is not None:
+                    heappush(self._waiting, _Waiting(made.cost, made.names, next_.way, next_.places, 1, made))
+                continue
             if self._marks is None or tree.marks not in self._marked:
                 self._found.append(tree)
                 self._marked.add(tree.marks)
-            for branch in range(len(places)):
-                self._push(way, (*places[:branch], places[branch] + 1, *places[branch + 1 :]))
+            for branch in range(len(next_.places)):
+                places = (*next_.places[:branch], next_.places[branch] + 1, *next_.places[branch + 1 :])
+                self._push(next_.way, places, tree.cost, tree.names)
         return self._found[place] if place < len(self._found) else None
 
-    def _push(self, way_place: int, places: tuple[int, ...]) -> None:
-        if (way_place, places) in self._seen:
-            return
-        self._seen.add((way_place, places))
+    def _push(self, way: int, places: tuple[int, ...], cost: Cost, names: tuple[str, ...]) -> None:
+        if (way, places) not in self._seen:
+            self._seen.add((way, places))
+            heappush(self._waiting, _Waiting(cost, names, way, places, 0, None))
+
+    def _make(self, way_place: int, places: tuple[int, ...]) -> Tree[Piece] | None:
         way = self._ways[way_place]
         branches = []
         for number, place in enumerate(places):
             branch = self._branch(way, number, place)
             if branch is None:
-                return
+                return None
             branches.append(branch)
         cost = tuple(map(sum, zip(way.cost, *(branch.cost for branch in branches), strict=True)))
         names = (way.name, *(name for branch in branches for name in branch.names), "")
         own = () if self._marks is None else self._marks(way.piece)
         marks = tuple(sorted((*own, *(mark for branch in branches for mark in branch.marks))))
-        tree = Tree(cost, names, way.piece, tuple(branches), marks)
-        heappush(self._waiting, (cost, names, way_place, places, tree))
+        return Tree(cost, names, way.piece, tuple(branches), marks)
+
+
+def _least(way: Way[Spot, Piece], least_cost: Callable[[Spot], Cost | None] | None) -> Cost | None:
+    """What the trees of a way cost at the least; None where nothing settles what it raises."""
+    total = way.cost
+    if least_cost is None:
+        return total
+    for spot in way.raises:
+        least = least_cost(spot)
+        if least is None:
+            return None
+        total = tuple(a + b for a, b in zip(total, least, strict=True))
+    return total

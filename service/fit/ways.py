@@ -1,9 +1,6 @@
 """The ways to settle the open ports of a question: which part can meet each, and what it raises."""
 
-from collections import deque
 from collections.abc import Iterator
-from itertools import permutations
-from typing import NamedTuple
 
 import msgspec
 
@@ -15,16 +12,7 @@ from service.fit.graph import ConstraintGraph
 from service.fit.paths import make_joint
 from service.fit.question import Question
 from service.fit.stack import Sum
-from service.fit.trees import MOST_PARTS, Cost, Settler, Way
-
-
-class Cap(NamedTuple):
-    """What a list may hold at most: work, by its place in the order of work, and whether it may need measuring."""
-
-    work: int
-    measure_first: bool
-    kits: frozenset[str] = frozenset()
-    """Kits on the list already, whose bolts for other joints come with them."""
+from service.fit.trees import Cost, Way
 
 
 class Ways:
@@ -39,7 +27,6 @@ class Ways:
         self._joining = graph.ruled | set(question.have)
         self._alternatives: dict[Spot, tuple[tuple[Spot, ...], ...]] = {}
         self._known: dict[Spot, list[Way[Spot, Piece]]] = {}
-        self._least: dict[tuple[Goal, str, str], dict[tuple[str, str], int]] = {}
         molded = [part for part in graph.of_kind("hose") if part.attributes.get("shape") == "molded"]
         self._molded_ends = {
             str(part.attributes[end])
@@ -53,43 +40,6 @@ class Ways:
         if spot not in self._known:
             self._known[spot] = list(self._ways(spot))
         return self._known[spot]
-
-    def least_parts(self, spot: Spot) -> int:
-        """How many parts it takes from a spot to its end at least; more than a line may have where none leads there."""
-        if not spot.connection:
-            return 0
-        if spot.goal not in LINES or spot.goal == "upper_by_thermostat":
-            return 1
-        key = (spot.goal, spot.loop, spot.remote)
-        if key not in self._least:
-            self._least[key] = self._find_least(spot)
-        return self._least[key].get((spot.connection, spot.end), MOST_PARTS + 1)
-
-    def _find_least(self, spot: Spot) -> dict[tuple[str, str], int]:
-        """Breadth first, from the ends back along every part that can lie in a line."""
-        before: dict[tuple[str, str], set[tuple[str, str]]] = {}
-        for kind in ("fitting", "hose"):
-            for part in self.graph.of_kind(kind):
-                for one, other in permutations((p for p in part.ports if p.role in ("line", "mount")), 2):
-                    before.setdefault((other.connection, other.end), set()).add(self._across(one))
-        if spot.goal == "pumped":
-            remote = self.graph.snapshot.parts[spot.remote]
-            found = {self._across(port): 1 for port in remote.ports if port.role == "coolant_out"}
-        else:
-            ends = self._ends(spot)
-            found = {(end.connection, self.graph.connection(end.connection).other_end(end.end)): 0 for end in ends}
-        waiting = deque(found)
-        while waiting:
-            reached = waiting.popleft()
-            for earlier in sorted(before.get(reached, ())):
-                if earlier not in found:
-                    found[earlier] = found[reached] + 1
-                    waiting.append(earlier)
-        return found
-
-    def _across(self, port: Port) -> tuple[str, str]:
-        """The end of a connection that meets this port."""
-        return port.connection, self.graph.connection(port.connection).other_end(port.end)
 
     def marks(self, piece: Piece) -> tuple[str, ...]:
         """What of a piece joins its obligation to others: parts of rules, parts at hand, kits, and the fan's room."""
@@ -129,7 +79,7 @@ class Ways:
             for spots in self._alternatives[spot]:
                 yield Way(Piece(spot, None), "", nothing, spots, parts=0)
             return
-        if any(self._arrives(spot, end) for end in self._ends(spot)):
+        if any(self._arrives(spot, end) for end in self.ends(spot)):
             yield Way(Piece(spot, None), "", nothing, (), parts=0)
         for found, port in self.graph.meeting_end(spot.connection, spot.end):
             part = self.question.part(found)
@@ -140,7 +90,8 @@ class Ways:
                     cost = self.cost_of(tuple(pieces_parts(piece)))
                     yield Way(piece, _name_of(piece), cost, raised, renews=_is_station(part))
 
-    def _ends(self, spot: Spot) -> tuple[End, ...]:
+    def ends(self, spot: Spot) -> tuple[End, ...]:
+        """Where the line of a spot may end."""
         if spot.goal == "loop":
             connection, _, end = spot.loop.partition(" ")
             return (End(connection, end, None, ""),)
@@ -295,27 +246,6 @@ class Ways:
             elif key == "parts":
                 costs.append(sum(n for _, n in parts))
         return tuple(costs)
-
-
-class Circuit:
-    """The ways of a question within a cap, and the trees that they make."""
-
-    def __init__(self, ways: Ways, cap: Cap) -> None:
-        self.ways, self.cap = ways, cap
-        self.settler: Settler[Spot, Piece] = Settler(self._within, marks=ways.marks, least=ways.least_parts)
-
-    def _within(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:
-        """A way within the cap, at the least that it adds: bolts of a kit on the list already may be enough."""
-        for way in self.ways.of(spot):
-            piece = way.piece
-            measuring = piece.bolt_check is not None and piece.bolt_check.verdict == "measure_first"
-            if piece.work > self.cap.work or (measuring and not self.cap.measure_first):
-                continue
-            if piece.bolts is None or piece.bolts[0].number not in self.cap.kits:
-                yield way
-            else:
-                others = tuple(pair for pair in pieces_parts(piece) if pair[0].number != piece.bolts[0].number)
-                yield way._replace(cost=self.ways.cost_of(others))
 
 
 def _is_station(part: Part) -> bool:

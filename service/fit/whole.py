@@ -14,12 +14,14 @@ from typing import Final, NamedTuple, cast
 from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.bolts import is_kit
+from service.fit.bounds import Bounds
+from service.fit.capped import Cap, Circuit
 from service.fit.circuit import Asked, Goal, Piece, Spot, asked_of
 from service.fit.graph import ConstraintGraph
 from service.fit.obligations import Obligation, Obliged, obliged
 from service.fit.question import Question
 from service.fit.trees import Cost, Tree
-from service.fit.ways import Cap, Circuit, Ways
+from service.fit.ways import Ways
 
 MOST_COMBINATIONS: Final = 2_000
 """Combinations of trees looked at for one option and cap; where none of them settles it, it is not decided."""
@@ -59,7 +61,9 @@ class Settlement:
         """The cap that leaves everything, and counts no kit: what does not settle under it settles under none."""
         self._circuits: dict[Cap, Circuit] = {}
         self._ways = Ways(graph, question, self.asked)
+        self._bounds = Bounds(self._ways)
         self._obliged: dict[tuple[str, str], Obliged] = {}
+        self._least: dict[tuple[str, str], Least] = {}
 
     def obliged(self, part: Part, remote: Part | None) -> Obliged:
         """What a part on the block must settle."""
@@ -77,6 +81,12 @@ class Settlement:
 
         No list that is better on an earlier key is worse on a later one, so the whole of it may be compared.
         """
+        key = (part.number, "" if remote is None else remote.number)
+        if key not in self._least:
+            self._least[key] = self._find_least(part, remote)
+        return self._least[key]
+
+    def _find_least(self, part: Part, remote: Part | None) -> Least:
         trees = (self.first(obligation.root) for obligation in self.obliged(part, remote).obligations)
         costs = [tree.cost for tree in trees if tree is not None]
         found = {"unpriced": 0, "known": 0, "pieces": 0}
@@ -93,7 +103,7 @@ class Settlement:
 
     def _circuit(self, cap: Cap) -> Circuit:
         if cap not in self._circuits:
-            self._circuits[cap] = Circuit(self._ways, cap)
+            self._circuits[cap] = Circuit(self._ways, self._bounds, cap)
         return self._circuits[cap]
 
     def caps(self, work: int, kits: frozenset[str], *, measure_first: bool) -> Iterator[Cap]:
@@ -115,8 +125,6 @@ class Settlement:
             best: tuple[tuple[Cost, tuple[str, ...]], Trees] | None = None
             blamed = ""
             for bound, trees in _Combinations(lists, least):
-                if best is not None and best[0] <= bound:
-                    break
                 if looked_at == MOST_COMBINATIONS:
                     self.decided = False
                     break
@@ -126,6 +134,8 @@ class Settlement:
                 key = (judged.cost, bound[1])
                 if judged.holds and (best is None or key < best[0]):
                     best = (key, named)
+                if best is not None and best[0] <= bound:
+                    break  # what comes later costs no less
                 if judged.blamed:
                     blamed = judged.blamed
                     place = names.index(blamed)
