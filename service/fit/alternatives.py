@@ -10,7 +10,7 @@ from catalog.vocabulary import WORK
 from service.fit.answer import Alternative, ListedPart
 from service.fit.assess import assess, fan_checks, present_parts
 from service.fit.bolts import bolts_that_hold, clamped_groups
-from service.fit.mounting import mountings
+from service.fit.mounting import mountings, plates_of
 from service.fit.options import Assessed
 from service.fit.rules import rule_on
 from service.fit.whole import Settlement
@@ -40,6 +40,8 @@ def _difference(price: Price | None, other: Price | None) -> Price | None:
 def _others(settlement: Settlement, option: Assessed, line: ListedPart) -> Iterator[Part]:
     question, graph = settlement.question, settlement.graph
     part = graph.snapshot.parts[line.part]
+    if line.role == "required":
+        return
     if part.kind == "pulley":
         candidates = _pulleys(settlement, option)
     elif part.kind == "fastener_set":
@@ -91,8 +93,8 @@ def _keeps(settlement: Settlement, option: Assessed, line: ListedPart, other: Pa
     if not ({line.part, other.number} & graph.ruled):
         return True
     present = present_parts(question, option)
-    present.pop(line.part)
-    ruling = rule_on(graph, question, {**present, other.number: other}, option.seat.key)
+    present.pop(line.part, None)
+    ruling = rule_on(graph, question, {**present, other.number: other}, plates_of(option.mounting, option.seat))
     return ruling.check.verdict == "ok" and not ruling.brought
 
 

@@ -10,13 +10,14 @@ from msgspec import UNSET
 from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.answer import Check, Code, Facts
+from service.fit.bill import Bill
 from service.fit.bolts import Bolted, bolts_of, clamped_groups, is_kit
 from service.fit.capped import Cap
 from service.fit.circuit import Piece, pieces_parts
 from service.fit.gap import fan_gaps
-from service.fit.mounting import Mounting
+from service.fit.mounting import Mounting, plates_of
 from service.fit.options import Assessed, rests_along
-from service.fit.parts_list import Bill, Use, circuit_uses, cost_of, hardest_work, lines_of, stack_uses
+from service.fit.parts_list import Use, circuit_uses, cost_of, hardest_work, lines_of, stack_uses
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.ranking import standing
@@ -58,9 +59,6 @@ def assess(settlement: Settlement, mounting: Mounting, seat: Seat) -> Assessed:
     choices = [
         bolts_of(settlement.graph, settlement.question, group, str(place)) for place, group in enumerate(groups, 1)
     ]
-    if not settlement.obliged(mounting.pump, mounting.remote).obligations:
-        # Kits only matter where there are other joints for them to hold.
-        choices = [bolted[:1] for bolted in choices]
     found = [_Assessor(settlement, mounting, seat, bolted).assessed() for bolted in product(*choices)]
     rank_keys = settlement.question.rank_keys
     return min(found, key=lambda option: (option.verdict == "fails", standing(option).key(rank_keys)))
@@ -162,7 +160,7 @@ class _Assessor:
         """The option with these trees: its list, its rules, its limits, and every check in order."""
         own = [*self.uses, *circuit_uses(trees)]
         present = _present(self.question, self.mounting, own)
-        plates = self.seat.key
+        plates = plates_of(self.mounting, self.seat)
         ruling = rule_on(self.graph, self.question, present, plates)
         required = [Use(part, "required", 1, "required", {"by": rule.part}) for part, rule in ruling.brought]
         lines = lines_of(self.question, [*own, *required])

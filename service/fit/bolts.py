@@ -67,7 +67,7 @@ def clamped_groups(question: Question, seat: Seat, pump: Part) -> list[Group]:
 
 
 def bolts_of(graph: ConstraintGraph, question: Question, group: Group, zone: str) -> list[Bolted]:
-    """The shortest set of bolts that holds the group; after it, of the same length, kits that also hold other joints.
+    """The shortest sets of bolts that hold the group, the cheapest of one length first.
 
     One entry with a failing check, and no bolts, where nothing holds it.
     """
@@ -88,8 +88,7 @@ def bolts_of(graph: ConstraintGraph, question: Question, group: Group, zone: str
     if not held:
         nearest = max(fits, key=lambda fit: min(fit.margins))
         return [Bolted(nearest.check(facts, zone), None, 0, holder)]
-    first, *others = [fit for fit in held if fit.length.nominal == held[0].length.nominal]
-    chosen = [first, *(fit for fit in others if is_kit(fit.part))]
+    chosen = [fit for fit in held if fit.length.nominal == held[0].length.nominal]
     return [Bolted(fit.check(facts, zone), fit.part, fit.quantity, holder) for fit in chosen]
 
 

@@ -13,7 +13,7 @@ from service.fit.assess import assess
 from service.fit.axis import relative_margin
 from service.fit.build import Build
 from service.fit.graph import ConstraintGraph
-from service.fit.mounting import Mounting, mountings
+from service.fit.mounting import Mounting, mountings, plates_of
 from service.fit.options import Assessed, cautions, offers, open_ports, stack
 from service.fit.paths import MOST_PLATES, FacePath, Seat, face_paths, seat
 from service.fit.question import Question, resolve
@@ -144,8 +144,8 @@ class _Search:
                 looked_at += len(choices)
                 if looked_at > MOST_SEATS:
                     return None
-                settled = bool(tested) and place.key in tested
                 for mounting in choices:
+                    settled = bool(tested) and plates_of(mounting, place) in tested
                     if settled or (not mounting.hopeless and mounting.possible(place.flange)):
                         stands = bound(self.settlement, mounting, place, tested=settled)
                         found.append((stands.key(self.question.rank_keys), len(found), mounting, place))

@@ -15,6 +15,7 @@ from service.fit.cover import cover_tests
 from service.fit.gap import bare_gap
 from service.fit.graph import ConstraintGraph
 from service.fit.obligations import asks_for_fan
+from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.stack import Sum
 from service.fit.whole import Settlement
@@ -284,3 +285,8 @@ def _outlets(question: Question, pump: Part) -> list[Check]:
         facts = {"pump": pump.name, "wanted": must.outlet_direction, "has": has}
         checks.append(Check("outlet_direction", "ok" if good else "fails", "outlet_direction", facts))
     return checks
+
+
+def plates_of(mounting: Mounting, place: Seat) -> tuple[str, ...]:
+    """The plates of an option with their counts, whatever their order; the outlet plate of a remote pump is one."""
+    return place.key if mounting.remote is None else tuple(sorted((*place.key, mounting.pump.number)))

@@ -72,7 +72,7 @@ def obliged(ways: Ways, question: Question, part: Part, remote: Part | None) -> 
         )
         for place, (name, alternatives) in enumerate(sorted(found, key=lambda pair: ORDER.index(pair[0])))
     ]
-    return Obliged(tuple(obligations), tuple(faults), _open_ports(asked, question, part))
+    return Obliged(tuple(obligations), tuple(faults), _open_ports(asked, question, part, remote))
 
 
 def asks_for_fan(question: Question) -> bool:
@@ -131,7 +131,7 @@ def _one_of(
     ways: Ways, part: Part, ports: list[Port], mouths: list[Port], goal: Goal, remote: Part | None
 ) -> Alternatives:
     """One mouth leads on, the other ports are closed: an alternative for each mouth."""
-    number = "" if remote is None else remote.number
+    number = remote.number if remote is not None and goal == "pumped" else ""
     return tuple(
         tuple(
             ways.spot(part, port, goal)._replace(remote=number) if port is mouth else ways.spot(part, port, "closed")
@@ -177,23 +177,27 @@ def _heater(ways: Ways, question: Question, part: Part) -> tuple[list[tuple[str,
     lines: list[tuple[str, Alternatives]] = [("heater_feed", ((ways.spot(part, feeds[0], "heater_feed"),),))]
     if returns:
         lines.append(("heater_return", ((ways.spot(part, returns[0], "heater_return"),),)))
-    elif not (ways.asked.coolant and any(port.role == "housing" for port in part.ports)):
+    elif not any(port.role == "housing" for port in part.ports):
         return [], [Check("heater_path", "fails", "no_heater_return", facts)]
     rest = [pair for pair, port in zip(closed, (*feeds, *returns), strict=True) if port not in (feeds[0], *returns[:1])]
     return [*lines, *rest], []
 
 
-def _open_ports(asked: Asked, question: Question, part: Part) -> tuple[OpenPort, ...]:
+def _open_ports(asked: Asked, question: Question, part: Part, remote: Part | None) -> tuple[OpenPort, ...]:
     """The wet ports, and a bare hub, that the build does not ask about."""
     settled: set[Role] = {"mount"}
     if asked.coolant:
         settled |= set(COOLANT)
     if asked.heater is not None:
         settled |= set(HEATER)
+    if asks_for_fan(question):
+        settled.add("fan")
     bare_hub = not part.bands and "pulley" not in question.slots and "accessory_drive" not in question.slots
+    owners = [part] if remote is None or asked.coolant else [part, remote]
     return tuple(
-        open_port(part, port)
-        for port in part.ports
+        open_port(owner, port)
+        for owner in owners
+        for port in owner.ports
         if port.role not in settled and (port.wet or (port.role == "hub" and bare_hub))
     )
 

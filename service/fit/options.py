@@ -10,12 +10,12 @@ from catalog.vocabulary import WORK
 from service.fit.answer import Caution, Check, CheckVerdict, Layer, ListedPart, Offer, OpenPort, RestsOn
 from service.fit.axis import relative_margin
 from service.fit.belt import rests
+from service.fit.bill import Bill
 from service.fit.bolts import Bolted
 from service.fit.gap import FRONT_ADVISED
 from service.fit.graph import ConstraintGraph
 from service.fit.mounting import Mounting
 from service.fit.obligations import open_port
-from service.fit.parts_list import Bill
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.stack import NOTHING, Sum

@@ -1,19 +1,18 @@
 """The parts of an option as a shopping list: what each is for, how many, what is at hand, what it costs."""
 
 from collections.abc import Iterator, Mapping
-from typing import NamedTuple
 
 import msgspec
 
-from catalog.domain import Part, Price
+from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.answer import Facts, ListedPart
+from service.fit.bill import Bill
 from service.fit.bolts import Bolted, is_kit
 from service.fit.circuit import Piece
 from service.fit.mounting import Mounting
 from service.fit.paths import Seat
 from service.fit.question import Question
-from service.fit.trees import Cost
 from service.fit.whole import Trees
 
 
@@ -27,28 +26,6 @@ class Use(msgspec.Struct, frozen=True):
     facts: Facts = {}
     of_block: bool = True
     """False where a kit holds another joint than the block's."""
-
-
-class Bill(NamedTuple):
-    """What must be bought: pieces without a price, and the sum of the others in minor units; and pieces in all."""
-
-    unpriced: int
-    known: int
-    pieces: int
-
-    def price(self, currency: str) -> Price | None:
-        """The sum; None where a part to buy has no price."""
-        return None if self.unpriced else Price(self.known, currency)
-
-    def by(self, rank_keys: tuple[str, ...]) -> Cost:
-        """As the trees count it: by the ranking's keys that add up, in their order."""
-        costs: list[int] = []
-        for key in rank_keys:
-            if key == "price":
-                costs += (self.unpriced, self.known)
-            elif key == "parts":
-                costs.append(self.pieces)
-        return tuple(costs)
 
 
 def stack_uses(mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> list[Use]:

@@ -52,7 +52,7 @@ def standing(option: Assessed) -> Standing:
         margin=_margin(option),
         parts=option.bill.pieces,
         length=option.seat.flange.middle,
-        numbers=(*_numbers(option.mounting, option.seat), names, lines),
+        numbers=(*_numbers(option.mounting, option.seat), option.bill.pieces, names, lines),
     )
 
 
@@ -85,7 +85,7 @@ def bound(settlement: Settlement, mounting: Mounting, seat: Seat, *, tested: boo
         margin=mounting.relative_margin(seat.flange) if by_margin else NO_LIMIT,
         parts=bill.pieces + circuits.pieces,
         length=seat.flange.middle,
-        numbers=(*_numbers(mounting, seat), (), []),
+        numbers=(*_numbers(mounting, seat), 0, (), []),
     )
 
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 import msgspec
 
-from catalog.domain import Part, Rule
+from catalog.domain import PLATES, Part, Rule
 from service.fit.answer import Check, RestsOn
 from service.fit.graph import ConstraintGraph
 from service.fit.question import SLOTS, Question
@@ -78,13 +78,13 @@ def _left_to_the_asker(question: Question, other: Part) -> bool:
 
 def _can_be_brought(question: Question, other: Part) -> bool:
     """Whether the part can simply be added: it has no place of its own in the stack."""
-    return other.kind not in {*SLOTS.values(), "spacer", "adapter_plate"} and question.allows(other)
+    return other.kind not in {*SLOTS.values(), *PLATES} and question.allows(other)
 
 
 def holds_for(rule: Rule, graph: ConstraintGraph, present: Mapping[str, Part], plates: tuple[str, ...]) -> bool:
     """Whether a tested combination is this very one: all its parts are there, and just its plates."""
     members = (rule.part, *rule.others)
-    own = sorted(n for n in members if graph.snapshot.parts[n].kind in ("spacer", "adapter_plate"))
+    own = sorted(n for n in members if graph.snapshot.parts[n].kind in PLATES)
     return tuple(own) == plates and all(number in present for number in members)
 
 
@@ -110,7 +110,7 @@ def _settled(
     question: Question, check: Check, fits: list[Rule], present: Mapping[str, Part], pulley: Part | None
 ) -> Check:
     about = _about(check, present, pulley)
-    along = {n for n, part in present.items() if part.kind in ("spacer", "adapter_plate", "gasket")}
+    along = {n for n, part in present.items() if part.kind in {*PLATES, "gasket"}}
     read = (about | along if check.code in _ALONG_THE_AXIS else about) & question.read
     if check.reason == "field_left_out" or read:
         return check
@@ -145,5 +145,5 @@ def tested_plates(graph: ConstraintGraph, pump: Part) -> set[tuple[str, ...]]:
         if rule.kind == "tested_fit":
             members = [graph.snapshot.parts[number] for number in (rule.part, *rule.others)]
             if all(part.number == pump.number for part in members if part.kind == "water_pump"):
-                found.add(tuple(sorted(part.number for part in members if part.kind in ("spacer", "adapter_plate"))))
+                found.add(tuple(sorted(part.number for part in members if part.kind in PLATES)))
     return found

@@ -6,6 +6,7 @@ import msgspec
 
 from catalog.domain import Connection, Part, Port, Role, Side
 from catalog.vocabulary import WORK
+from service.fit.bill import Bill
 from service.fit.bolts import Group, bolts_of, is_kit
 from service.fit.circuit import LINES, SIDED, Asked, End, Goal, Piece, Spot, pieces_parts
 from service.fit.graph import ConstraintGraph
@@ -88,7 +89,7 @@ class Ways:
             for raised, still_open, crosses in self._raises(spot, part, port):
                 for piece in self._pieces(spot, part, port, still_open, crosses=crosses):
                     cost = self.cost_of(tuple(pieces_parts(piece)))
-                    yield Way(piece, _name_of(piece), cost, raised, renews=_is_station(part))
+                    yield Way(piece, _name_of(piece), cost, raised, renews=_renews(spot, part))
 
     def ends(self, spot: Spot) -> tuple[End, ...]:
         """Where the line of a spot may end."""
@@ -148,7 +149,7 @@ class Ways:
         self, spot: Spot, part: Part, port: Port, others: list[Port]
     ) -> Iterator[tuple[tuple[Spot, ...], tuple[Port, ...], bool]]:
         """The remote pump ends its own line, and another leads on to the radiator's lower port."""
-        if port.role == "coolant_out" and spot.remote == part.number:
+        if spot.goal == "pumped" and port.role == "coolant_out" and spot.remote == part.number:
             goals: dict[Role, Goal] = {"coolant_in": "lower"}
             yield (
                 tuple(
@@ -237,20 +238,18 @@ class Ways:
 
     def cost_of(self, parts: tuple[tuple[Part, int], ...]) -> Cost:
         """What parts add to a list, by the ranking's keys that add up; a piece at hand costs nothing."""
-        costs: list[int] = []
-        for key in self.question.rank_keys:
-            if key == "price":
-                buy = [(part, n) for part, n in parts if not self.question.have.get(part.number)]
-                costs.append(sum(n for part, n in buy if part.price is None))
-                costs.append(sum(part.price.amount * n for part, n in buy if part.price is not None))
-            elif key == "parts":
-                costs.append(sum(n for _, n in parts))
-        return tuple(costs)
+        buy = [(part, n) for part, n in parts if not self.question.have.get(part.number)]
+        bill = Bill(
+            unpriced=sum(n for part, n in buy if part.price is None),
+            known=sum(part.price.amount * n for part, n in buy if part.price is not None),
+            pieces=sum(n for _, n in parts),
+        )
+        return bill.by(self.question.rank_keys)
 
 
-def _is_station(part: Part) -> bool:
-    """Whether the way from port to end is counted anew behind this part."""
-    return part.kind in ("thermostat_housing", "remote_pump")
+def _renews(spot: Spot, part: Part) -> bool:
+    """Whether the way from port to end is counted anew behind this part: a housing, or a remote pump."""
+    return spot.goal in ("housing", "housing_with_return") or part.kind == "remote_pump"
 
 
 def _opposite(one: Side | None, other: Side | None) -> bool:

@@ -13,6 +13,7 @@ from typing import Final, NamedTuple, cast
 
 from catalog.domain import Part
 from catalog.vocabulary import WORK
+from service.fit.bill import Bill
 from service.fit.bolts import is_kit
 from service.fit.bounds import Bounds
 from service.fit.capped import Cap, Circuit
@@ -38,17 +39,6 @@ class Judged(NamedTuple):
     """The obligation whose tree alone is the reason that it may not be, where one is."""
 
 
-class Least(NamedTuple):
-    """Pieces without a price, the sum of the others, and pieces in all, at the least."""
-
-    unpriced: int
-    known: int
-    pieces: int
-
-
-_COUNTED: Final = {"price": ("unpriced", "known"), "parts": ("pieces",)}
-
-
 class Settlement:
     """The obligations of one question, with the circuits that settle them under every cap."""
 
@@ -63,7 +53,7 @@ class Settlement:
         self._ways = Ways(graph, question, self.asked)
         self._bounds = Bounds(self._ways)
         self._obliged: dict[tuple[str, str], Obliged] = {}
-        self._least: dict[tuple[str, str], Least] = {}
+        self._least: dict[tuple[str, str], Bill] = {}
 
     def obliged(self, part: Part, remote: Part | None) -> Obliged:
         """What a part on the block must settle."""
@@ -76,7 +66,7 @@ class Settlement:
         """The cheapest tree of an obligation, whatever the others are."""
         return self._circuit(self.anything).settler.nth(root, 0)
 
-    def least(self, part: Part, remote: Part | None) -> Least:
+    def least(self, part: Part, remote: Part | None) -> Bill:
         """What the obligations of a part add to a list at least, each looked at alone and with whatever work.
 
         No list that is better on an earlier key is worse on a later one, so the whole of it may be compared.
@@ -86,15 +76,10 @@ class Settlement:
             self._least[key] = self._find_least(part, remote)
         return self._least[key]
 
-    def _find_least(self, part: Part, remote: Part | None) -> Least:
+    def _find_least(self, part: Part, remote: Part | None) -> Bill:
         trees = (self.first(obligation.root) for obligation in self.obliged(part, remote).obligations)
-        costs = [tree.cost for tree in trees if tree is not None]
-        found = {"unpriced": 0, "known": 0, "pieces": 0}
-        names = [name for key in self.question.rank_keys for name in _COUNTED.get(key, ())]
-        for cost in costs:
-            for name, amount in zip(names, cost, strict=True):
-                found[name] += amount
-        return Least(**found)
+        bills = [Bill.of(tree.cost, self.question.rank_keys) for tree in trees if tree is not None]
+        return Bill(*map(sum, zip((0, 0, 0), *bills, strict=True)))
 
     def fault_of(self, obligation: Obligation) -> str:
         """The size or connection of the asker's own port that nothing in the catalog knows; empty where it is known."""

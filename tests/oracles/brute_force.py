@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import Any
 
 from msgspec import UNSET
@@ -94,6 +94,10 @@ class Way:
     flange: Interval = (0, 0)
     buy_price: int | None = None
     work: str = "bolt_on"
+    picks: tuple[int, ...] = ()
+    """Which of the equally short fastener sets each group takes; the first where it is not said."""
+    ties: list[int] = field(default_factory=list)
+    """How many equally short fastener sets each group could take."""
 
     @property
     def path(self) -> PathKey:
@@ -143,6 +147,10 @@ def solve(snapshot: Snapshot, build: Build) -> Solution:
     for way in every_way(question):
         judge(question, way)
         ways.setdefault(way.path, []).append(way)
+        for picks in list(product(*(range(count) for count in way.ties)))[1:]:
+            other = Way(way.pump, way.plates, way.joints, way.pulley, picks=picks)
+            judge(question, other)
+            ways[way.path].append(other)
     best: list[Way] = []
     for same_path in ways.values():
         feasible = [way for way in same_path if way.feasible]
@@ -616,7 +624,9 @@ def sets_needed(connection: Connection, fastener: Part) -> int:
 def bolt_tests(question: Question, way: Way) -> list[Trial]:
     tests = []
     for place, group in enumerate(groups_of(question, way)):
-        test, chosen = bolt_test(question, group, str(place))
+        choices = bolt_test(question, group, str(place))
+        way.ties.append(len(choices))
+        test, chosen = choices[way.picks[place] if way.picks else 0]
         tests.append(test)
         if chosen is not None:
             way.fasteners.append(chosen)
@@ -625,12 +635,13 @@ def bolt_tests(question: Question, way: Way) -> list[Trial]:
     return tests
 
 
-def bolt_test(question: Question, group: Group, zone: str) -> tuple[Trial, str | None]:
+def bolt_test(question: Question, group: Group, zone: str) -> list[tuple[Trial, str | None]]:
+    """The shortest fastener sets that hold the group; one entry without a set where none does or none was asked."""
     thread = group.holder.part.attributes.get("thread")
     material = group.holder.part.attributes.get("hole_material")
     depth = group.holder.get("hole_depth")
     if depth is None or thread is None or material is None or None in group.clamped:
-        return Trial("bolts", zone, "not_asked"), None
+        return [(Trial("bolts", zone, "not_asked"), None)]
     least = diameter(str(thread)) * LEAST_ENGAGEMENT[str(material)]
     choices = []
     for fastener in question.of("fastener_set"):
@@ -649,15 +660,12 @@ def bolt_test(question: Question, group: Group, zone: str) -> tuple[Trial, str |
             verdict = "measure_first"
         middle, deepest = Fraction(low + high, 2), Fraction(depth[0] + depth[1], 2)
         margin, limit = (middle - least, least) if middle - least <= deepest - middle else (deepest - middle, deepest)
-        to_buy = max(0, sets_needed(group.connection, fastener.part) - question.have[fastener.number])
-        price = fastener.part.price
-        cost = 0 if to_buy == 0 else None if price is None else to_buy * price.amount
-        key = (verdict != "ok", fastener.part.measures["length"].nominal, cost is None, cost or 0, fastener.number)
-        choices.append((key, Trial("bolts", zone, verdict, margin, limit)))
+        key = (verdict != "ok", fastener.part.measures["length"].nominal)
+        choices.append((key, Trial("bolts", zone, verdict, margin, limit), fastener.number))
     if not choices:
-        return Trial("bolts", zone, "fails"), None
-    key, test = min(choices, key=lambda choice: choice[0])
-    return test, key[-1]
+        return [(Trial("bolts", zone, "fails"), None)]
+    first = min(key for key, _, _ in choices)
+    return [(test, number) for key, test, number in choices if key == first]
 
 
 # --- the list, and the rules that join its parts -------------------------------------------------------------
@@ -841,6 +849,7 @@ def rank_key(question: Question, way: Way) -> tuple[Any, ...]:
         way.pump.number,
         way.order,
         "" if way.pulley is None else way.pulley.number,
+        sum(way.quantities.values()),
         sorted(way.quantities.items()),
     )
     return (way.verdict != "ok", *(one_key(question, way, word) for word in words), last)

@@ -464,30 +464,25 @@ class Model:
     def _choose(
         self, name: str, connection: Connection, here: Literal, candidates: list[tuple[Item, Literal, Literal]]
     ) -> None:
-        """The first that is sure, else the first that may hold: shortest, cheapest to buy, by number."""
+        """One of the shortest that are sure, else one of the shortest that may hold."""
 
         def sets(bolt: Item) -> int:
             return max(1, ceil(connection.bolts / int(bolt.traits["pieces"])))
 
-        def order(candidate: tuple[Item, Literal, Literal]) -> tuple[Any, ...]:
-            bolt = candidate[0]
-            price, buy = self.snapshot.parts[bolt.number].price, sets(bolt) - self.have[bolt.number]
-            cost = (False, 0) if buy <= 0 else (True, 0) if price is None else (False, buy * price.amount)
-            return (bolt.nominal["length"], cost, bolt.number)
-
-        ordered = sorted(candidates, key=order)
-        any_sure = self._any(name, [sure for _, sure, _ in ordered])
+        any_sure = self._any(name, [sure for _, sure, _ in candidates])
         picks = []
-        for place, (bolt, sure, maybe) in enumerate(ordered):
-            before = ordered[:place]
-            first_sure = self._both(name, [here, sure, *(~other[1] for other in before)])
-            first_maybe = self._both(name, [here, maybe, ~any_sure, *(~other[2] for other in before)])
-            picks += [first_sure, first_maybe]
-            self.doubtful.append(first_maybe)
-            self.chosen.setdefault(bolt.number, []).extend([first_sure, first_maybe])
-            bought = sets(bolt) * (first_sure + first_maybe)
-            self.quantity[bolt.number] = self.quantity.get(bolt.number, 0) + bought
-        self.model.add_bool_or([*picks, ~here])
+        for bolt, sure, maybe in candidates:
+            shorter = [other for other in candidates if other[0].nominal["length"] < bolt.nominal["length"]]
+            shortest_sure = self._both(name, [here, sure, *(~other[1] for other in shorter)])
+            shortest_maybe = self._both(name, [here, maybe, ~any_sure, *(~other[2] for other in shorter)])
+            for allowed in (shortest_sure, shortest_maybe):
+                pick = self.model.new_bool_var(f"{name}_{bolt.number}")
+                self.model.add_implication(pick, allowed)
+                picks.append(pick)
+                self.chosen.setdefault(bolt.number, []).append(pick)
+                self.quantity[bolt.number] = self.quantity.get(bolt.number, 0) + sets(bolt) * pick
+            self.doubtful.append(picks[-1])
+        self.model.add(sum(picks) == here)
 
     # --- rules
 

@@ -297,7 +297,7 @@ class Lines:
     ) -> Bundles:
         """On through this part, entered by this port."""
         molded = molded_onto(part, here.part)
-        turned = turned_side(part, port, side) if goal.sided else None
+        turned = turned_side(part, side) if goal.sided else None
         lost = goal.sided and part.attributes.get("crosses") and turned is None
         if molded is None or lost or (part.attributes.get("crosses") and not goal.sided):
             return IMPOSSIBLE
@@ -388,8 +388,10 @@ class Lines:
     def of_remote(self, plate: Piece, pump: Piece) -> list[Obligation]:
         """What an outlet plate and a pump that runs elsewhere raise."""
         name, pump_name = self.name_of(plate, "plate"), self.name_of(pump, "remote_pump")
-        found = [Obligation(role, "vent", IMPOSSIBLE) for role in ("vent", "sensor") if not ports_of(plate, role)]
+        found: list[Obligation] = []
         if self.coolant_asked:
+            lacking = [role for role in ("vent", "sensor") if not ports_of(plate, role)]
+            found += [Obligation(role, "vent", IMPOSSIBLE) for role in lacking]
             inside = bool(plate.part.attributes.get("thermostat_included")) or bool(ports_of(plate, "thermostat"))
             outs, ins = ports_of(plate, "coolant_out"), ports_of(plate, "coolant_in")
             out_lines = [self.line(Open(name, port), self.upper, thermostat=not inside) for port in outs]
@@ -516,9 +518,8 @@ def molded_onto(part: Part, before: str) -> str | None:
     return ends[0]
 
 
-def turned_side(part: Part, port: Port, side: Side | None) -> Side | None:
-    """The side behind a part entered by this port; a hose that crosses turns left and right round, else None."""
-    side = port.side or side
+def turned_side(part: Part, side: Side | None) -> Side | None:
+    """The side behind a part whose own ports name none; a hose that crosses turns left and right round, else None."""
     if not part.attributes.get("crosses"):
         return side
     return None if side is None else OPPOSITE.get(side)

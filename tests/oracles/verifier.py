@@ -37,8 +37,9 @@ LINE_ROLES = (
     "bypass",
     "vent",
     "sensor",
+    "fan",
 )
-"""Ports that carry coolant: each is settled or the asker's own."""
+"""Ports that carry coolant or a fan: each is settled or the asker's own."""
 QUIET = {"face", "without", "rule", "hub", "carried_parts", "price", "work"}
 """Checks that need not be said where they hold."""
 OF_LINES = {"outlet_path", "inlet_path", "thermostat", "heater_path", "bypass", "vent"}
@@ -50,7 +51,7 @@ Numbers = tuple[str, Fraction, Fraction]
 
 def verify(snapshot: Snapshot, build: Build, answer: Answer) -> list[str]:
     """Everything that is wrong with an answer; empty where it is right."""
-    question = Question(snapshot, build)
+    question = Question(snapshot, understood(snapshot, build))
     found: list[str] = []
     wholes: list[Whole] = []
     for option in answer.options:
@@ -62,6 +63,24 @@ def verify(snapshot: Snapshot, build: Build, answer: Answer) -> list[str]:
     found += wrong_order(answer, wholes)
     found += wrong_frame(build, answer)
     return found
+
+
+SLOTS = ("engine", "accessory_drive", "front_cover", "crank_pulley", "pump", "pulley", "radiator", "heater", "fan")
+
+
+def understood(snapshot: Snapshot, build: Build) -> Build:
+    """The build with what replaces a retired part in its place."""
+    fields = {name: getattr(build, name) for name in Build.__struct_fields__}
+    for slot in SLOTS:
+        while isinstance(fields[slot], str):
+            part = snapshot.find(fields[slot])
+            newer = [
+                rule for rule in snapshot.rules if part and rule.kind == "replaced_by" and rule.part == part.number
+            ]
+            if part is None or part.status == "active" or not newer:
+                break
+            fields[slot] = newer[0].others[0]
+    return Build(**fields)
 
 
 def verify_option(question: Question, option: Option) -> tuple[Whole | None, list[str]]:
@@ -266,6 +285,7 @@ def wrong_open_ports(question: Question, option: Option, whole: Whole) -> list[s
     for piece in sources:
         for role in LINE_ROLES:
             asked = lines.heater_asked if role in ("heater_feed", "heater_return") else lines.coolant_asked
+            asked = lines.fan_of_engine if role == "fan" else asked
             if not asked and not piece.described:
                 expected |= {(piece.number, port.name) for port in ports_of(piece, role)}
     of_catalog = set(question.snapshot.parts) - {question.engine.number}  # the engine's own ports may be named too

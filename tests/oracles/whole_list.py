@@ -102,10 +102,10 @@ class Best:
     wholes: list[Whole]
 
 
-def solve(snapshot: Snapshot, build: Build) -> list[Best]:
-    """The best of every face path that has a whole list, best first."""
+def solve(snapshot: Snapshot, build: Build, limit: Mapping[str, int] | None = None) -> list[Best]:
+    """The best of every face path that has a whole list, best first; with `limit`, of those within these quantities."""
     question = Question(snapshot, build)
-    lines = Lines(question)
+    lines = Lines(question, limit)
     best: dict[PathKey, Best] = {}
     for face in every_face(question):
         for whole in wholes_of(question, lines, face):
@@ -283,8 +283,6 @@ def judged(
     for plate, joint in zip(face.plates, face.joints, strict=False):
         quantities[plate.number] += joint.connection.pieces_per_layer
     if face.remote is not None:
-        extra = face.joints[-1].connection.pieces_per_layer - 1
-        quantities[face.pump.number] += extra
         belt = None if question.drive is None else question.drive.part.attributes.get("belt_without_pump")
         if belt is not None:
             quantities[str(belt)] += 1
@@ -448,15 +446,13 @@ def fasteners_needed(question: Question, boltings: list[Bolting], chosen: list[s
 def radiator_gap(question: Question, lines: Lines, face: Face, fan: tuple[str, ...]) -> list[Trial]:
     """What is left to the radiator's core, and behind a fan."""
     given = question.build.core_distance
-    if given is UNSET:
-        return []
-    core = brute_force.nanometres(given)
-    named_fan = lines.named_fan
-    nose = face.pump.get("nose")
+    core = None if given is UNSET else brute_force.nanometres(given)
     if fan:
         return fan_gaps(question, lines, face, fan, core)
-    if lines.fan_of_engine:
+    if core is None or lines.fan_of_engine:
         return []
+    named_fan = lines.named_fan
+    nose = face.pump.get("nose")
     depth: Interval | None = (0, 0)
     if named_fan is not None:
         depth = named_fan.get("depth")
@@ -467,19 +463,17 @@ def radiator_gap(question: Question, lines: Lines, face: Face, fan: tuple[str, .
     return [brute_force.at_least("radiator_gap", "", low, high, BEHIND_FAN)]
 
 
-def fan_gaps(question: Question, lines: Lines, face: Face, fan: tuple[str, ...], core: int) -> list[Trial]:
-    """In front of a fan that the engine drives, and behind it to the drive's foremost point."""
+def fan_gaps(question: Question, lines: Lines, face: Face, fan: tuple[str, ...], core: int | None) -> list[Trial]:
+    """In front of a fan that the engine drives where the core is known, and behind it to the drive's nose."""
     *adapters, last = [lines.piece(number) for number in fan]
     seat = face.pump.get("fan_face") or face.pump.get("hub_face")
     terms = [face.flange, seat, *(adapter.get("thickness") for adapter in adapters)]
     front, behind = last.get("depth"), last.get("depth_behind")
-    tests = []
     if None in terms:
-        return [Trial("radiator_gap", "", "not_asked")]
+        return []
+    tests = []
     low, high = sum(one[0] for one in terms if one), sum(one[1] for one in terms if one)
-    if front is None:
-        tests.append(Trial("radiator_gap", "", "not_asked"))
-    else:
+    if front is not None and core is not None:
         tests.append(
             brute_force.at_least("radiator_gap", "", core - high - front[1], core - low - front[0], FAN_TO_CORE)
         )

@@ -178,3 +178,23 @@ def test_a_question_is_worked_out_once() -> None:
     assert settler.nth("a", 1) is None
     assert asked == ["a", "b"]
     assert settler.steps == 2
+
+
+def test_arriving_takes_no_part_and_a_way_may_count_anew() -> None:
+    """A line of six parts still arrives; behind a way that renews the count, six more may follow."""
+
+    def ways(spot: tuple[str, int]) -> list[Way[tuple[str, int], str]]:
+        kind, left = spot
+        if left == 0 and kind == "first":
+            return [Way("housing", "housing", (1,), (("second", MOST_PARTS),), renews=True)]
+        if left == 0:
+            return [Way("arrived", "", (0,), (), parts=0)]
+        return [Way("hose", "hose", (1,), ((kind, left - 1),))]
+
+    settler = Settler(ways)
+    tree = settler.nth(("first", MOST_PARTS - 1), 0)
+    assert tree is not None
+    assert tree.cost == (2 * MOST_PARTS,)
+    assert [piece for piece in tree.pieces() if piece != "arrived"] == [*["hose"] * 5, "housing", *["hose"] * 6]
+    assert settler.nth(("first", MOST_PARTS), 0) is None
+    assert Settler(ways).nth(("second", MOST_PARTS + 1), 0) is None
