@@ -147,9 +147,13 @@ def wrong_sums(question: Question, option: Option, whole: Whole) -> list[str]:
 
 
 def rebuilt(question: Question, option: Option, listed: Mapping[str, int]) -> tuple[Whole | None, list[str]]:
-    """A way to build the option out of exactly what is listed and one that holds, or why there is none."""
+    """A way to build the option out of exactly what is listed and one that holds, or why there is none.
+
+    Where the pieces can be shared out in several ways, that one whose checks are those that are told.
+    """
     reasons: list[str] = []
     near: Whole | None = None
+    other: Whole | None = None
     for face in faces_of(question, option, listed):
         lines = Lines(question, listed)
         obligations = obligations_of(lines, face)
@@ -164,8 +168,12 @@ def rebuilt(question: Question, option: Option, listed: Mapping[str, int]) -> tu
             reasons.append("the list has too few pieces to settle every port at once")
         for whole in exact_lists(question, lines, face, bundles, listed, reasons):
             if whole.feasible and whole.verdict == option.verdict:
-                return whole, []
+                if not wrong_checks(option, whole):
+                    return whole, []
+                other = other or whole
             near = whole
+    if other is not None:
+        return other, []
     if near is not None:
         failing = sorted({f"{test.code} {test.zone}".strip() for test in near.tests if test.verdict == "fails"})
         reasons.append(
