@@ -24,7 +24,11 @@ class Circuit:
     def __init__(self, ways: Ways, bounds: Bounds, cap: Cap) -> None:
         self.ways, self.cap = ways, cap
         self.settler: Settler[Spot, Piece] = Settler(
-            self._within, marks=ways.marks, least_parts=bounds.least_parts, least_cost=bounds.least_cost
+            self._within,
+            marks=ways.marks,
+            also=ways.limited,
+            least_parts=bounds.least_parts,
+            least_cost=bounds.least_cost,
         )
 
     def _within(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:

@@ -62,6 +62,9 @@ class Settler(Generic[Spot, Piece]):
     marks
         What of a piece matters to the rest of a list. Of several trees of a spot with the same marks only the
         cheapest is given: whatever the rest is, the others are worse. Left out, every tree is given.
+    also
+        What of a cost matters to the rest of a list besides its order, such as a price that is limited: a dearer tree
+        with the same marks is given as well where it has less of it.
     least_parts
         How many parts a spot needs to its end at the least; what is farther than the bound is not looked at.
     least_cost
@@ -72,10 +75,11 @@ class Settler(Generic[Spot, Piece]):
         self,
         ways: Callable[[Spot], Iterable[Way[Spot, Piece]]],
         marks: Callable[[Piece], tuple[str, ...]] | None = None,
+        also: Callable[[Cost], Cost] = lambda _: (),
         least_parts: Callable[[Spot], int] = lambda _: 0,
         least_cost: Callable[[Spot], Cost | None] | None = None,
     ) -> None:
-        self._ways, self._marks = ways, marks
+        self._ways, self._marks, self._also = ways, marks, also
         self._least_parts, self._least_cost = least_parts, least_cost
         self._queues: dict[tuple[Spot, int], _Queue[Spot, Piece]] = {}
         self.steps = 0
@@ -99,7 +103,7 @@ class Settler(Generic[Spot, Piece]):
             ways = [way for way in self._ways(spot) if way.parts <= parts_left] if near else []
             self.steps += len(ways)
             known = self._queues[spot, parts_left] = _Queue(
-                ways, self._branch(parts_left), self._marks, self._least_cost
+                ways, self._branch(parts_left), self._marks, self._also, self._least_cost
             )
         return known
 
@@ -130,10 +134,11 @@ class _Queue(Generic[Spot, Piece]):
         ways: list[Way[Spot, Piece]],
         branch: Callable[[Way[Spot, Piece], int, int], Tree[Piece] | None],
         marks: Callable[[Piece], tuple[str, ...]] | None,
+        also: Callable[[Cost], Cost],
         least_cost: Callable[[Spot], Cost | None] | None,
     ) -> None:
-        self._ways, self._branch, self._marks = ways, branch, marks
-        self._marked: set[tuple[str, ...]] = set()
+        self._ways, self._branch, self._marks, self._also = ways, branch, marks, also
+        self._marked: dict[tuple[str, ...], Cost] = {}
         self._found: list[Tree[Piece]] = []
         self._waiting: list[_Waiting[Piece]] = []
         self._seen: set[tuple[int, tuple[int, ...]]] = set()
@@ -151,13 +156,20 @@ class _Queue(Generic[Spot, Piece]):
                 if made is not None:
                     heappush(self._waiting, _Waiting(made.cost, made.names, next_.way, next_.places, 1, made))
                 continue
-            if self._marks is None or tree.marks not in self._marked:
+            if self._marks is None or self._is_new(tree):
                 self._found.append(tree)
-                self._marked.add(tree.marks)
             for branch in range(len(next_.places)):
                 places = (*next_.places[:branch], next_.places[branch] + 1, *next_.places[branch + 1 :])
                 self._push(next_.way, places, tree.cost, tree.names)
         return self._found[place] if place < len(self._found) else None
+
+    def _is_new(self, tree: Tree[Piece]) -> bool:
+        """Whether no tree before had the same marks and no more of what matters besides."""
+        known, has = self._marked.get(tree.marks), self._also(tree.cost)
+        if known is not None and known <= has:
+            return False
+        self._marked[tree.marks] = has
+        return True
 
     def _push(self, way: int, places: tuple[int, ...], cost: Cost, names: tuple[str, ...]) -> None:
         if (way, places) not in self._seen:

@@ -50,6 +50,14 @@ class Ways:
             if part.number in self._joining or part.kind in ("fan", "fan_adapter") or is_kit(part)
         )
 
+    def limited(self, cost: Cost) -> Cost:
+        """What of a cost the build limits: the price, where it does not come first in the ranking anyway."""
+        keys = self.question.rank_keys
+        if self.question.price_at_most is None or "parts" not in keys[: keys.index("price")]:
+            return ()
+        bill = Bill.of(cost, keys)
+        return bill.unpriced, bill.known
+
     def root(self, name: str, alternatives: tuple[tuple[Spot, ...], ...]) -> Spot:
         """A root of this name, unique in the question, with these alternatives."""
         root = Spot("", name, "closed")

@@ -11,6 +11,8 @@ from functools import partial
 from heapq import heappop, heappush
 from typing import Final, NamedTuple, cast
 
+import msgspec
+
 from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.bill import Bill
@@ -54,6 +56,7 @@ class Settlement:
         self._bounds = Bounds(self._ways)
         self._obliged: dict[tuple[str, str], Obliged] = {}
         self._least: dict[tuple[str, str], Bill] = {}
+        self._by_price: Settlement | None = None
 
     def obliged(self, part: Part, remote: Part | None) -> Obliged:
         """What a part on the block must settle."""
@@ -81,6 +84,23 @@ class Settlement:
         bills = [Bill.of(tree.cost, self.question.rank_keys) for tree in trees if tree is not None]
         return Bill(*map(sum, zip((0, 0, 0), *bills, strict=True)))
 
+    def _too_dear(self, part: Part, remote: Part | None, least: Cost) -> bool:
+        """Whether even the cheapest trees go beyond the price that the build allows."""
+        limit, keys = self.question.price_at_most, self.question.rank_keys
+        if limit is None:
+            return False
+        if "parts" in keys[: keys.index("price")]:
+            if self._by_price is None:
+                cheapest_first = msgspec.structs.replace(
+                    self.question, rank_keys=tuple(dict.fromkeys(("price", *keys)))
+                )
+                self._by_price = Settlement(self.graph, cheapest_first)
+            cheapest = self._by_price.least(part, remote)
+        else:
+            cheapest = self.least(part, remote)
+        bill = Bill.of(least, keys)
+        return bill.unpriced + cheapest.unpriced > 0 or bill.known + cheapest.known > limit
+
     def fault_of(self, obligation: Obligation) -> str:
         """The size or connection of the asker's own port that nothing in the catalog knows; empty where it is known."""
         goals: dict[str, Goal] = {"outlet": "upper", "inlet": "lower"}
@@ -101,6 +121,8 @@ class Settlement:
         self, part: Part, remote: Part | None, cap: Cap, least: Cost, judge: Callable[[Trees], Judged]
     ) -> Trees | None:
         """The best combination within a cap; None where there is none. `least` is what the option costs without."""
+        if self._too_dear(part, remote, least):
+            return None
         obligations = self.obliged(part, remote).obligations
         names = [obligation.name for obligation in obligations]
         settler = self._circuit(cap).settler
