@@ -110,7 +110,8 @@ class _Assessor:
     def _best(self, bare: Assessed) -> Assessed | None:
         """The best list under any cap; the first that settles where nothing before work ranks."""
         question = self.question
-        least = bare.bill.by(question.rank_keys)
+        # Without what rules bring in: a tree may hold that part itself.
+        least = cost_of(lines_of(question, self.uses)).by(question.rank_keys)
         work_first = next(key for key in question.rank_keys if key in ("work", "price", "parts")) == "work"
         limit = question.build.must.work_at_most
         best: Assessed | None = None

@@ -169,6 +169,12 @@ def test_same_best_lists_as_trying_all(block: int) -> None:
     assert wrong == {}
 
 
+@pytest.mark.parametrize("seed", [456])
+def test_same_best_lists_where_they_once_were_not(seed: int) -> None:
+    """456: a plug that a rule brings in anyway closes a port too."""
+    assert differences(seed) == []
+
+
 def differences(seed: int) -> list[str]:
     """Paths that only one of them finds, best lists that differ in what ranks them, and their order."""
     best, answer = best_of(seed), answer_to(seed)
