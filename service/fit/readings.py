@@ -191,13 +191,12 @@ class Reader:
         return overlay, canonical
 
     def size(self, said: str, pointer: str) -> str:
-        """A size in one canonical form: its millimetres and "hose", or its dash number."""
+        """A size as it was said, single-spaced; a fault where it is none."""
         try:
-            sort, size = parse_size(said)
+            parse_size(said)
         except ValueError as error:
-            self.fault(pointer, "invalid-size", f"{error}.")
-            return said
-        return f"{size / NM_PER_MM:.6g} mm hose" if sort == "hose" else f"-{size}"
+            self.fault(pointer, "invalid-size", f"{upper(str(error))}.")
+        return " ".join(said.split())
 
 
 def _as_read(part: Part, read: dict[str, Measure]) -> Part:
@@ -226,6 +225,11 @@ def _with_belt_plane(measures: dict[str, Measure]) -> dict[str, Measure]:
 
 def _canonical(measure: Measure) -> Reading:
     return Reading(measure.nominal / NM_PER_MM, measure.taken_with, measure.plus / NM_PER_MM)
+
+
+def upper(text: str) -> str:
+    """The text with a capital first letter."""
+    return text[:1].upper() + text[1:]
 
 
 def words(name: str) -> str:
