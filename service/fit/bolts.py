@@ -8,7 +8,7 @@ import msgspec
 
 from catalog.domain import Connection, Kind, Part
 from catalog.standards.threads import least_engagement
-from service.fit.answer import Check, CheckVerdict, RestsOn
+from service.fit.answer import Check, CheckVerdict, Facts, RestsOn
 from service.fit.belt import rests
 from service.fit.graph import ConstraintGraph
 from service.fit.paths import Seat
@@ -73,7 +73,13 @@ def bolts_of(graph: ConstraintGraph, question: Question, group: Group, zone: str
     """
     holder = group.holder
     thread, material = holder.attributes.get("thread"), holder.attributes.get("hole_material")
-    facts = {"holder": _spoken(holder), "clamps": _spoken(group.last), "thread": thread, "material": material}
+    facts: Facts = {
+        "holder": _spoken(holder),
+        "clamps": _spoken(group.last),
+        "thread": thread,
+        "material": material,
+        "wet": holder.attributes.get("wet_holes") is True,
+    }
     if group.clamped is None or "hole_depth" not in holder.measures or thread is None or material is None:
         missing = "flange_thickness" if group.clamped is None else "hole_depth, thread and hole_material"
         of = group.last if group.clamped is None else holder

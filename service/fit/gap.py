@@ -13,8 +13,8 @@ from service.fit.belt import rests
 from service.fit.question import Question
 from service.fit.stack import NOTHING, Sum
 
-FRONT_LEAST: Final = 19_050_000
-"""Least room in front of an engine-driven fan, 3/4 in."""
+FRONT_LEAST: Final = 19_000_000
+"""Least room in front of an engine-driven fan: 3/4 in, which the manual gives as 19 mm."""
 FRONT_ADVISED: Final = 25_400_000
 """Room in front of it that is advised, 1 in."""
 BEHIND_LEAST: Final = 9_525_000

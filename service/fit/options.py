@@ -107,9 +107,10 @@ def open_ports(option: Assessed) -> tuple[OpenPort, ...]:
 def cautions(option: Assessed) -> tuple[Caution, ...]:
     """The dangers that go with the option's parts."""
     found = [Caution("hot_coolant"), Caution("belt_and_fan")]
-    if option.bolted:
+    bolts = [check for check in option.checks if check.code == "bolts"]
+    if bolts:
         found.append(Caution("torque"))
-    wet = [group.check.facts["holder"] for group in option.bolted if group.holder.attributes.get("wet_holes") is True]
+    wet = dict.fromkeys(check.facts["holder"] for check in bolts if check.facts["wet"])
     found += [Caution("sealant", {"holder": holder}) for holder in wet]
     pulley = option.mounting.pulley or option.mounting.pump
     diameter = pulley.measures.get("diameter")

@@ -174,7 +174,7 @@ def test_working_vehicle_with_a_mechanical_fan_and_a_heater(graph: ConstraintGra
     # Bypass: 5/8 in from the pump to the engine's own, 2.80 + 6 x 0.80 = 7.60. Sensor: a plug, 3.80.
     # Fan thread left-hand, seat at 0.7 + 178 = 178.7. With FN-M45 (50 deep, 40 behind its face; 89.00) the adapter
     #   must be 172 + 9.525 + 40 - 178.7 = 42.825 long at least, to clear the drive's nose at 172, and
-    #   330 - 19.05 - 178.7 - 50 = 82.25 at most: 45 or 60. 45 leaves 11.7 behind and is the cheaper, 48.00.
+    #   330 - 19 - 178.7 - 50 = 82.3 at most: 45 or 60. 45 leaves 11.7 behind and is the cheaper, 48.00.
     #   The flat fan FN-M38 (20 behind) would do with 30: 44.00 + 99.00 = 143.00 against 137.00.
     answer = ask(graph, **WORKING_VEHICLE)
     best = answer.options[0]
@@ -202,9 +202,9 @@ def test_working_vehicle_with_a_mechanical_fan_and_a_heater(graph: ConstraintGra
     # + 8.40 + 12.50 = 464.10; + 7.60 + 3.80 = 475.50; + 48.00 + 89.00 = 612.50.
     assert total(best) == 612_50
     assert values(best, "bolts") == [mm("12.7"), mm("15.4")]
-    # In front: 330 - (178.7 + 45 + 50) = 56.3, and 3/4 in = 19.05 is the least. Behind: 178.7 + 45 - 40 - 172 = 11.7.
+    # In front: 330 - (178.7 + 45 + 50) = 56.3, and 19 is the least. Behind: 178.7 + 45 - 40 - 172 = 11.7.
     gaps = {check.zone: (check.value, check.limit) for check in of_code(best, "radiator_gap")}
-    assert gaps == {"front": (mm("56.3"), mm("19.05")), "behind": (mm("11.7"), mm("9.525"))}
+    assert gaps == {"front": (mm("56.3"), mm("19")), "behind": (mm("11.7"), mm("9.525"))}
     assert best.open_ports == ()
 
 
@@ -216,7 +216,7 @@ def test_working_vehicle_without_a_heater_closes_its_ports(graph: ConstraintGrap
 
 
 def test_working_vehicle_with_little_room_in_front(graph: ConstraintGraph) -> None:
-    # Core at 270: 270 - 19.05 - 178.7 = 72.25 for adapter and fan. FN-M45 needs 42.825 + 50; FN-M38 needs
+    # Core at 270: 270 - 19 - 178.7 = 72.3 for adapter and fan. FN-M45 needs 42.825 + 50; FN-M38 needs
     # 172 + 9.525 + 20 - 178.7 = 22.825 + 38: an adapter of 30, 23.3 left in front. 143.00 for 137.00: 618.50.
     best = ask(graph, **{**WORKING_VEHICLE, "core_distance": "270 mm"}).options[0]
     assert [line.part for line in best.parts_list][-2:] == ["FA-L30", "FN-M38"]

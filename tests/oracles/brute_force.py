@@ -606,7 +606,10 @@ def groups_of(question: Question, way: Way) -> list[Group]:
         if gasket is not None and way.joints[place].connection.seal == "gasket":
             groups[-1].clamped.append(gasket.get("thickness"))
         if piece is way.pump:
-            groups[-1].clamped.append(piece.get("flange_thickness"))
+            flange = piece.get("flange_thickness")
+            # An outlet plate that states no flange is clamped through all of its thickness.
+            through = piece.get("thickness") if piece.part.kind == "outlet_plate" else None
+            groups[-1].clamped.append(flange or through)
         elif piece.get("hole_depth") is not None:
             groups[-1].clamped.append(piece.get("flange_thickness") or piece.get("thickness"))
             groups.append(Group(piece, way.joints[place + 1].connection, []))

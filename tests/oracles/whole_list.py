@@ -26,7 +26,7 @@ from tests.oracles.brute_force import DEFAULT_ORDER, MM, Interval, Joint, Piece,
 from tests.oracles.lines import NOTHING, Bolted, Bundle, Bundles, Lines, Obligation, ports_of
 
 MOST_COMBINATIONS = 20_000
-FAN_TO_CORE = Fraction("19.05") * MM
+FAN_TO_CORE = Fraction(19) * MM
 """3/4 in in front of a fan that the engine drives (common practice, no source)."""
 BEHIND_FAN = Fraction("9.525") * MM
 """3/8 in behind it, and between a pump and a core or a fan on it (common practice, no source)."""
