@@ -219,12 +219,15 @@ def present_parts(question: Question, option: Assessed) -> dict[str, Part]:
 
 def _settled(name: str, code: Code, mounting: Mounting, pieces: list[Piece]) -> Check:
     """That an obligation is met, and by what."""
-    on_the_way = [piece for piece in pieces if piece.spot.connection and piece.spot.goal != "closed"]
+    on_the_way = [
+        piece for piece in pieces if piece.spot.connection and piece.spot.goal not in ("closed", "thermostat")
+    ]
     goal = on_the_way[0].spot.goal if on_the_way else "closed"
     parts = [piece.part.name for piece in on_the_way or pieces if piece.part is not None]
     crossing = next((piece.part.name for piece in pieces if piece.crosses and piece.part is not None), None)
     facts: Facts = {
-        "pump": mounting.chosen.name,
+        "pump": mounting.pump.name,
+        "seat": mounting.pump.kind,
         "obligation": name,
         "parts": parts,
         "goal": goal,

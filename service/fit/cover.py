@@ -30,10 +30,12 @@ def cover_tests(cover: Part, pump: Part) -> tuple[list[AxialTest], list[Check]]:
                 AIR_GAP,
                 at_least=True,
                 zone=zone,
-                facts={"pump": pump.name, "cover": cover.name},
+                facts={"pump": pump.name, "seat": pump.kind, "cover": cover.name},
                 rests_on=(rests(pump, room), rests(cover, name)),
             )
         )
     if tests:
         return tests, []
-    return [], [Check("cover", "not_asked", "no_common_zone", {"pump": pump.name, "cover": cover.name})]
+    return [], [
+        Check("cover", "not_asked", "no_common_zone", {"pump": pump.name, "seat": pump.kind, "cover": cover.name})
+    ]

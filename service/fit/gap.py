@@ -37,7 +37,7 @@ def bare_gap(question: Question, part: Part) -> tuple[list[AxialTest], list[Chec
     depth = NOTHING if on_radiator is None else Sum.of(on_radiator.measures["depth"])
     base = NOTHING + core - depth - Sum.of(part.measures["nose"])
     reason = "fan_of_unknown_depth" if question.build.fan == "electric" else "room_before_pump"
-    facts: Facts = {"pump": part.name, "fan": None if on_radiator is None else on_radiator.name}
+    facts: Facts = {"pump": part.name, "seat": part.kind, "fan": None if on_radiator is None else on_radiator.name}
     based_on = (rests(part, "nose"), *(() if on_radiator is None else (rests(on_radiator, "depth"),)), _SOURCE)
     return [
         AxialTest("radiator_gap", reason, base, -1, BEHIND_LEAST, at_least=True, facts=facts, rests_on=based_on)

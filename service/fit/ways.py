@@ -146,12 +146,14 @@ class Ways:
         for carrier in others:
             if carrier.role in ("line", "mount"):
                 led_on = self.spot(part, carrier, goal, after=spot, side=side, target=target)
-                closed = [
-                    self.spot(part, other, "thermostat" if other.role == "thermostat" else "closed")
-                    for other in others
-                    if other is not carrier
-                ]
-                yield (led_on, *closed), (), crosses
+                inside = [other for other in others if other.role == "thermostat"]
+                closed = [other for other in others if other is not carrier and other not in inside]
+                raised = (
+                    *(self.spot(part, other, "thermostat") for other in inside),
+                    led_on,
+                    *(self.spot(part, other, "closed") for other in closed),
+                )
+                yield raised, (), crosses
 
     def _raises_of_remote(
         self, spot: Spot, part: Part, port: Port, others: list[Port]
@@ -187,7 +189,7 @@ class Ways:
             return
         goals: dict[Role, Goal] = {"coolant_in": "lower", "thermostat": "thermostat"}
         raised, still_open = [], []
-        for other in others:
+        for other in sorted(others, key=lambda other: other.role != "thermostat"):  # it goes in before the hoses go on
             if other.role == "heater_return":
                 if wants_return:
                     raised.append(self.spot(part, other, "heater_return"))

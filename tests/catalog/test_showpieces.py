@@ -130,8 +130,8 @@ def test_tall_cover_engine_with_a_radiator_and_its_fan(tall_cover: Answer) -> No
         ("OR-M4", 1, 3_20),
         ("TH-M10", 1, 29_00),
         ("FS-6-25", 1, 7_00),
+        ("TS-82", 1, 13_50),  # it goes in before the hose goes on
         ("HM-201", 1, 19_50),
-        ("TS-82", 1, 13_50),
         ("CH-19", 2, 2_60),
         ("HS-06-600", 1, 4_50),
         ("PM-12", 1, 3_80),
@@ -189,8 +189,8 @@ def test_working_vehicle_with_a_mechanical_fan_and_a_heater(graph: ConstraintGra
         ("OR-M4", 1, 3_20),
         ("TH-M10", 1, 29_00),
         ("FS-6-25", 1, 7_00),
+        ("TS-82", 1, 13_50),  # it goes in before the hose goes on
         ("HM-202", 1, 24_50),
-        ("TS-82", 1, 13_50),
         ("HS-19-600", 1, 8_40),
         ("SH-19-16", 1, 12_50),
         ("HS-16-600", 1, 7_60),

@@ -10,12 +10,12 @@ from service.fit.wording.words import (
     FIELDS,
     GOAL_WORDS,
     LINE_WORDS,
-    SPOKEN,
     WORK_WORDS,
     Units,
     length_text,
     listed,
     lower,
+    spoken,
     upper,
     words,
 )
@@ -35,7 +35,7 @@ class _Say:
 
     def fact(self, name: str) -> Any:
         """A fact of the check; what there is only one of in an option is called by its kind."""
-        return SPOKEN.get(name, self.check.facts.get(name))
+        return spoken(self.check.facts).get(name, self.check.facts.get(name))
 
     def fact_length(self, name: str, places: int = 2) -> str:
         """A fact that is a length, to so many places."""
@@ -287,4 +287,4 @@ def _told(check: Check, units: Units) -> str:
     facts = {name: words(value) if name == "carried" else value for name, value in check.facts.items()}
     if "field" in facts:
         facts["field"] = FIELDS[facts["field"]]
-    return _PLAIN[check.reason].format(**(facts | SPOKEN))
+    return _PLAIN[check.reason].format(**(facts | spoken(facts)))

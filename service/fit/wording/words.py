@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import Any, Final, Literal
 
 from catalog.units import NM_PER_INCH, NM_PER_MM
-from service.fit.answer import Length, Window
+from service.fit.answer import Facts, Length, Window
 
 Units = Literal["mm", "in"]
 
@@ -30,6 +30,12 @@ SPOKEN: Final = {
     "crank": "the crank pulley",
 }
 """What an option has only one of is called by its kind; its name stands above the sentence."""
+
+
+def spoken(facts: Facts) -> dict[str, str]:
+    """How these are called in a sentence: what sits on the block is an outlet plate where the pump sits elsewhere."""
+    return SPOKEN | ({"pump": "the outlet plate"} if facts.get("seat") == "outlet_plate" else {})
+
 
 WORK_WORDS: Final = {
     "bolt_on": "bolting on",
