@@ -86,4 +86,7 @@ def parse_size(text: str) -> tuple[str, int]:
             known = " and ".join(f"-{size}" for size in sorted(near))
             raise ValueError(f"there is no 37-degree flare of size {text}; the nearest are {known}")
         return "flare_37", dash
-    return "hose", parse_length(text.removesuffix("hose").strip())
+    inside = parse_length(text.removesuffix("hose").strip())
+    if inside == 0:
+        raise ValueError(f'"{text}" is no size: a hose has an inside')
+    return "hose", inside

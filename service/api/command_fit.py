@@ -98,14 +98,14 @@ _PLAIN: Final = ("limit", "paths_per_pump", "core_distance")
 def fit_command(
     live: Live, /, file: Path | None, units: render.Units, release: str | None, as_json: bool, **options: Any
 ) -> None:
-    r"""What fits this engine, this drive and this cover, ranked, with what else is needed and why.
+    """What fits this engine, this drive and this cover, ranked, with what else is needed and why.
 
     A field left out asks nothing. That nothing fits is an answer too: the exit status is 0 then as well,
     and --json has it under "verdict".
 
     \b
-        beltplane fit --engine ENG-R20 --drive DR-541 --cover FC-R5
-    """
+    beltplane fit --engine ENG-R20 --drive DR-541 --cover FC-R5
+    """  # noqa: D301  (click takes the backspace for a paragraph that is not to be wrapped)
     try:
         build = checked(_raw_build(file, options), Build)
         graph = live.graph(release)

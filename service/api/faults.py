@@ -9,11 +9,14 @@ import math
 import re
 from collections.abc import Callable, Iterator, Mapping
 from functools import cache
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 import msgspec
 
+from catalog.standards.flares import SIZE
 from catalog.units import LENGTH_PATTERN, parse_length
+from catalog.vocabulary import PART_NUMBER
+from service.fit.build import HEATER, LENGTH_NOT_NEGATIVE
 
 T = TypeVar("T")
 Schema = Mapping[str, Any]
@@ -179,7 +182,16 @@ def _pattern_message(value: str, pattern: str) -> str:
             parse_length(value)
         except ValueError as error:
             return str(error)
-    return f"must match {pattern}"
+    return _PATTERNS.get(pattern, f"must match {pattern}")
+
+
+_PATTERNS: Final = {
+    PART_NUMBER: "must be a part number: up to 40 letters, digits, full stops, _ and -, a letter or a digit first",
+    LENGTH_NOT_NEGATIVE: 'must be a length that is not negative, with its unit: "270 mm", "14.6 cm" or "5 3/4 in"',
+    SIZE: 'must be a size: "1 1/2 in hose", "38 mm hose" or "-16"',
+    HEATER: 'must be a heater core\'s part number, a size such as "5/8 in hose" or "-8", or "none"',
+}
+"""What a pattern asks for, in words."""
 
 
 def escaped(name: str) -> str:

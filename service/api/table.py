@@ -35,20 +35,26 @@ def print_answer(answer: wire.Answer, out: Console) -> None:
     if answer.options:
         out.print()
         out.print(_options(answer.options))
+    shared = _shared_cautions(answer)
     for option in answer.options:
-        _print_option(option, out)
+        _print_option(option, shared, out)
     _print_ruled_out(answer, out)
     _print_cautions(answer, out)
 
 
+def _shared_cautions(answer: wire.Answer) -> list[str]:
+    """The cautions that go with every option, told once at the end."""
+    each = [[_said(caution.text) for caution in option.cautions] for option in answer.options]
+    return [caution for caution in each[0] if all(caution in others for others in each)] if each else []
+
+
 def _print_cautions(answer: wire.Answer, out: Console) -> None:
-    """Every caution once, however many options it goes with."""
-    cautions = dict.fromkeys(_said(caution.text) for option in answer.options for caution in option.cautions)
+    cautions = _shared_cautions(answer)
     if cautions:
         out.print()
         out.print(Text("Cautions", style="bold"))
         for caution in cautions:
-            out.print(f"- {caution}")
+            _print_line("caution", caution, out)
 
 
 def _options(options: Iterable[wire.Option]) -> Table:
@@ -66,7 +72,7 @@ def _options(options: Iterable[wire.Option]) -> Table:
     return table
 
 
-def _print_option(option: wire.Option, out: Console) -> None:
+def _print_option(option: wire.Option, shared: list[str], out: Console) -> None:
     out.print()
     out.print(Text(f"Option {option.rank}: {option.pump}", style="bold"))
     table = _table("part", "pieces", "at hand", "price", "to buy", "what and why")
@@ -92,6 +98,9 @@ def _print_option(option: wire.Option, out: Console) -> None:
         _print_line("not asked", ", ".join(dict.fromkeys(open_checks)), out)
     if option.open_ports:
         _print_line("yours", ", ".join(f"{port.part} {_words(port.port)}" for port in option.open_ports), out)
+    for caution in option.cautions:
+        if _said(caution.text) not in shared:
+            _print_line("caution", _said(caution.text), out)
     for offer in option.offers:
         _print_line("offered", f"{offer.part}, {money_text(offer.price)}: {_said(offer.text)}", out)
     if option.above_next is not UNSET:

@@ -1,6 +1,6 @@
 """Other parts that would serve in the place of a listed one, with everything else as it is."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
 import msgspec
@@ -23,36 +23,51 @@ _LIKE_FOR_LIKE: Final = ("hose", "fitting", "plug", "cap", "thermostat", "thermo
 def with_alternatives(settlement: Settlement, option: Assessed) -> tuple[ListedPart, ...]:
     """The parts list, each part with the others for its role: the cheaper first, unpriced ones last."""
     return tuple(
-        msgspec.structs.replace(line, alternatives=_told(line, _others(settlement, option, line)))
+        msgspec.structs.replace(line, alternatives=_told(settlement, line, _others(settlement, option, line)))
         for line in option.lines
     )
 
 
-def _told(line: ListedPart, others: Iterator[Part]) -> tuple[Alternative, ...]:
-    found = sorted(others, key=lambda part: (part.price is None, part.price.amount if part.price else 0, part.number))
-    return tuple(Alternative(part.number, _difference(line.price, part.price)) for part in found[:MOST_ALTERNATIVES])
+Candidate = tuple[Part, int]
+"""A part and how many of it would be needed."""
 
 
-def _difference(price: Price | None, other: Price | None) -> Price | None:
-    return None if price is None or other is None else Price(other.amount - price.amount, other.currency)
+def _told(settlement: Settlement, line: ListedPart, others: Iterator[Candidate]) -> tuple[Alternative, ...]:
+    have = settlement.question.have
+    found = [(_cost(other, quantity, have.get(other.number, 0)), other.number) for other, quantity in others]
+    found.sort(key=lambda pair: (pair[0] is None, pair[0] or 0, pair[1]))
+    now = _cost(settlement.graph.snapshot.parts[line.part], line.quantity, line.at_hand)
+    currency = settlement.graph.snapshot.currency
+    return tuple(
+        Alternative(number, None if cost is None or now is None else Price(cost - now, currency))
+        for cost, number in found[:MOST_ALTERNATIVES]
+    )
 
 
-def _others(settlement: Settlement, option: Assessed, line: ListedPart) -> Iterator[Part]:
+def _cost(part: Part, quantity: int, at_hand: int) -> int | None:
+    """What must be paid for so many; None where the part has no price."""
+    buy = max(0, quantity - at_hand)
+    return 0 if buy == 0 else None if part.price is None else buy * part.price.amount
+
+
+def _others(settlement: Settlement, option: Assessed, line: ListedPart) -> Iterator[Candidate]:
     question, graph = settlement.question, settlement.graph
     part = graph.snapshot.parts[line.part]
+    candidates: Iterable[Candidate]
     if line.role == "required":
         return
     if part.kind == "pulley":
-        candidates = _pulleys(settlement, option)
+        candidates = ((pulley, 1) for pulley in _pulleys(settlement, option))
     elif part.kind == "fastener_set":
         candidates = _bolts(settlement, option, part)
     elif part.kind in _LIKE_FOR_LIKE and not _is_named(settlement, part):
-        candidates = iter(graph.like(part))
+        candidates = ((other, line.quantity) for other in graph.like(part))
     else:
         return
-    for other in candidates:
-        if other.number != part.number and question.allows(other) and _keeps(settlement, option, line, other):
-            yield other
+    for other, quantity in candidates:
+        allowed = other.number != part.number and question.allows(other)
+        if allowed and _keeps(settlement, option, line, (other, quantity)):
+            yield other, quantity
 
 
 def _is_named(settlement: Settlement, part: Part) -> bool:
@@ -67,7 +82,7 @@ def _pulleys(settlement: Settlement, option: Assessed) -> Iterator[Part]:
             yield mounting.pulley
 
 
-def _bolts(settlement: Settlement, option: Assessed, part: Part) -> Iterator[Part]:
+def _bolts(settlement: Settlement, option: Assessed, part: Part) -> Iterator[Candidate]:
     """Longer bolts that hold as well, for a set that holds one group of the block's."""
     groups = clamped_groups(settlement.question, option.seat, option.mounting.pump)
     holding = [group for group, bolted in zip(groups, option.bolted, strict=True) if bolted.fasteners is part]
@@ -76,17 +91,16 @@ def _bolts(settlement: Settlement, option: Assessed, part: Part) -> Iterator[Par
         yield from bolts_that_hold(settlement.graph, settlement.question, holding[0])
 
 
-def _keeps(settlement: Settlement, option: Assessed, line: ListedPart, other: Part) -> bool:
+def _keeps(settlement: Settlement, option: Assessed, line: ListedPart, candidate: Candidate) -> bool:
     """Whether the option still holds with the other part: its work, its price, its rules, its room for a fan."""
     question, graph = settlement.question, settlement.graph
+    other, quantity = candidate
     if WORK.index(str(other.attributes.get("work", WORK[0]))) > option.work:
         return False
     if question.price_at_most is not None:
-        buy = line.quantity - line.at_hand
-        if other.price is None:
-            return False
-        more = buy * (other.price.amount - (line.price.amount if line.price else 0))
-        if option.bill.known + more > question.price_at_most:
+        cost = _cost(other, quantity, question.have.get(other.number, 0))
+        now = _cost(graph.snapshot.parts[line.part], line.quantity, line.at_hand)
+        if cost is None or now is None or option.bill.known + cost - now > question.price_at_most:
             return False
     if other.kind in ("fan", "fan_adapter") and not _fan_has_room(settlement, option, line.part, other):
         return False

@@ -78,7 +78,7 @@ class Layer(msgspec.Struct, frozen=True):
 
 
 class Alternative(msgspec.Struct, frozen=True):
-    """Another part for the same role; the difference is in minor units, absent where either has no price."""
+    """Another part for the same role, and what the list would cost more with it; absent where a price is unknown."""
 
     part: str
     price_difference: Price | None

@@ -99,6 +99,10 @@ class _Assessor:
             return bare
         # What already fails is mended by no further part.
         found = None if bare.verdict == "fails" else self._best(bare)
+        if found is None and bare.verdict != "fails" and (lenient := self.settlement.lenient()) is not None:
+            # What would hold but for the asker's own limits, so that it is they that are named.
+            best = _Assessor(lenient, self.mounting, self.seat, self.bolted)._best(bare)
+            found = None if best is None else self._finished(best.trees)
         return found or self._finished(
             tuple(
                 (obligation.name, tree)
@@ -238,10 +242,12 @@ def _settled(name: str, code: Code, mounting: Mounting, pieces: list[Piece]) -> 
 
 
 def _thermostat(mounting: Mounting, trees: Trees) -> Check:
+    """In which part the thermostat sits, separate or included."""
     parts = [piece.part for _, tree in trees for piece in tree.pieces() if piece.part is not None]
-    parts.append(mounting.pump)
-    for part in parts:
-        if part.kind == "thermostat" or part.attributes.get("thermostat_included") is True:
+    holders = [part for part in parts if part.kind == "thermostat_housing"]
+    has = any(part.kind == "thermostat" for part in parts)
+    for part in (*holders, mounting.pump):
+        if has or part.attributes.get("thermostat_included") is True:
             return Check("thermostat", "ok", "has_thermostat", {"part": part.name})
     return Check("thermostat", "not_asked", "thermostat_elsewhere", {"pump": mounting.chosen.name})
 

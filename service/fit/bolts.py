@@ -109,14 +109,14 @@ def _spoken(part: Part) -> str:
     return kinds.get(part.kind, part.name)
 
 
-def bolts_that_hold(graph: ConstraintGraph, question: Question, group: Group) -> list[Part]:
-    """Every set of bolts that holds the group everywhere within the tolerances, the shortest first."""
+def bolts_that_hold(graph: ConstraintGraph, question: Question, group: Group) -> list[tuple[Part, int]]:
+    """Every set of bolts that holds the group everywhere within the tolerances, and how many sets it takes."""
     if group.clamped is None or "hole_depth" not in group.holder.measures:
         return []
     thread = group.holder.attributes.get("thread")
     sets = [part for part in graph.of_kind("fastener_set") if part.attributes["thread"] == thread]
     fits = [_Fit(question, group, question.part(part)) for part in sets if question.allows(part)]
-    return [fit.part for fit in sorted(fits, key=lambda fit: fit.order) if fit.verdict == "ok"]
+    return [(fit.part, fit.quantity) for fit in sorted(fits, key=lambda fit: fit.order) if fit.verdict == "ok"]
 
 
 def is_kit(part: Part) -> bool:

@@ -74,6 +74,8 @@ class Piece(msgspec.Struct, frozen=True):
     open: tuple[Port, ...] = ()
     """Ports that the build does not ask about."""
     crosses: bool = False
+    seal: str = ""
+    """How its joint seals; empty for an obligation's root."""
     work: int = 0
     """The hardest step of fitting it, by its place in the order of work."""
 

@@ -15,6 +15,7 @@ from service.fit.build import Build
 from service.fit.graph import ConstraintGraph
 from service.fit.mounting import Mounting, mountings, plates_of
 from service.fit.options import Assessed, cautions, offers, open_ports, stack
+from service.fit.parts_list import stack_bill
 from service.fit.paths import MOST_PLATES, FacePath, Seat, face_paths, seat
 from service.fit.question import Question, resolve
 from service.fit.ranking import Key, above_next, bound, standing
@@ -146,7 +147,10 @@ class _Search:
                     return None
                 for mounting in choices:
                     settled = bool(tested) and plates_of(mounting, place) in tested
-                    if settled or (not mounting.hopeless and mounting.possible(place.flange)):
+                    if not settled and (mounting.hopeless or not mounting.possible(place.flange)):
+                        continue
+                    _, bill = stack_bill(self.question, mounting, place)
+                    if not self.settlement.too_dear(mounting.pump, mounting.remote, bill):
                         stands = bound(self.settlement, mounting, place, tested=settled)
                         found.append((stands.key(self.question.rank_keys), len(found), mounting, place))
         return sorted(found, key=lambda entry: entry[:2])
@@ -188,13 +192,20 @@ class _Search:
         if found is None:
             facts = {"pump": pump.name, "engine": self.question.slots["engine"].name, "plates": MOST_PLATES}
             check = Check("face", "fails", "no_path", facts)
-            return (True, 0, 0, pump.number), RuledOut(pump.number, pump.name, (), check, None, None)
+            return (True, True, 0, 0, pump.number), RuledOut(pump.number, pump.name, (), check, None, None)
         mounting, place = found
         option = assess(self.settlement, mounting, place)
         failing = [check for check in option.checks if check.verdict == "fails"]
         first = failing[0]
         short = -first.margin if first.margin is not None and first.margin < 0 else None
-        order = (any(check.margin is None for check in failing), len(failing), short or 0, pump.number)
+        structural = any(check.code not in ("price", "work") for check in failing)
+        order = (
+            structural,  # what only the asker's own limits stop is nearest of all
+            structural and any(check.margin is None for check in failing),
+            len(failing),
+            short or 0,
+            pump.number,
+        )
         window = mounting.window(place.flange)
         return order, RuledOut(pump.number, pump.name, option.plates, first, short, window)
 

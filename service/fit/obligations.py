@@ -64,8 +64,8 @@ def obliged(ways: Ways, question: Question, part: Part, remote: Part | None) -> 
         if ports:
             found.append(("fan", ((ways.spot(part, ports[0], "fan"),),)))
         else:
-            facts = {"pump": remote.name if remote is not None else part.name}
-            faults.append(Check("hub", "fails", "no_fan_port", facts))
+            reason = "no_fan_port" if remote is None else "remote_turns_no_fan"
+            faults.append(Check("hub", "fails", reason, {"pump": part.name}))
     obligations = [
         Obligation(
             name, _CODES[name], ways.root(f"{name} {place} {part.number} {remote and remote.number}", alternatives)

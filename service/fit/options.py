@@ -131,6 +131,17 @@ def _circuit_cautions(option: Assessed) -> Iterator[Caution]:
             yield Caution("tight_fan", {"gap": check.value})
     if option.mounting.remote is not None:
         yield Caution("remote_pump")
+    pieces = [piece for _, tree in option.trees for piece in tree.pieces()]
+    if any(piece.part is not None and piece.part.kind == "hose" for piece in pieces):
+        yield Caution("hose_lengths")
+    clamps = sum(
+        piece.seal == "clamp" and (piece.part is None or piece.part.kind != "cap")  # a cap brings its own
+        for piece in pieces
+    )
+    if clamps:
+        yield Caution("clamps", {"count": str(clamps)})
+    if any(name == "sensor" and tree.branches[0].piece.part is not None for name, tree in option.trees):
+        yield Caution("sender")
 
 
 def offers(graph: ConstraintGraph, question: Question, option: Assessed) -> tuple[Offer, ...]:

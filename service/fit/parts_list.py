@@ -88,29 +88,36 @@ def stack_bill(question: Question, mounting: Mounting, seat: Seat) -> tuple[int,
 def circuit_uses(trees: Trees) -> Iterator[Use]:
     """The parts that settle each obligation, from the port to its end."""
     for name, tree in trees:
+        first = {id(branch.piece) for branch in tree.branches}
         for piece in tree.pieces():
-            yield from _piece_uses(name, piece)
+            yield from _piece_uses(name, piece, at_the_port=id(piece) in first)
 
 
-def _piece_uses(name: str, piece: Piece) -> Iterator[Use]:
+def _piece_uses(name: str, piece: Piece, *, at_the_port: bool) -> Iterator[Use]:
     if piece.part is None:
         return
     if piece.gasket is not None:
         gasket, pieces = piece.gasket
         yield Use(gasket, "gasket", pieces, "seals_part", {"part": piece.part.name, "pieces": pieces})
-    yield Use(piece.part, "pump" if piece.part.kind == "remote_pump" else name, 1, _why(piece), {"obligation": name})
+    yield Use(
+        piece.part,
+        "pump" if piece.part.kind == "remote_pump" else name,
+        1,
+        _why(piece, at_the_port),
+        {"obligation": name},
+    )
     if piece.bolts is not None and piece.bolt_check is not None:
         bolts, quantity = piece.bolts
         yield Use(bolts, "bolts", quantity, "clamps", piece.bolt_check.facts, of_block=False)
 
 
-def _why(piece: Piece) -> str:
+def _why(piece: Piece, at_the_port: bool) -> str:
     assert piece.part is not None
     kind = piece.part.kind
     if kind in ("thermostat_housing", "thermostat", "remote_pump", "fan", "fan_adapter"):
         return kind
     if piece.spot.goal == "closed":
-        return "closes"
+        return "closes_port" if at_the_port and piece.part.kind != "fitting" else "closes"
     return "crosses" if piece.crosses else "leads_on"
 
 

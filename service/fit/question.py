@@ -13,7 +13,7 @@ from catalog.domain import Kind, Part, Snapshot
 from catalog.standards.flares import SIZE
 from catalog.units import NM_PER_MM, minor_units
 from service.fit.build import Build, BuildError, Described, RadiatorPort
-from service.fit.readings import Reader, words
+from service.fit.readings import Reader, a_kind
 
 SLOTS: Final[dict[str, Kind]] = {
     "engine": "engine",
@@ -140,7 +140,7 @@ class _Resolver(Reader):
             if part is None:
                 continue
             if part.kind != kind:
-                message = f"{part.number} is a {words(part.kind)}, and {slot} takes a {words(kind)}."
+                message = f"{part.number} is {a_kind(part.kind)}, and {slot} takes {a_kind(kind)}."
                 self.fault(f"/{slot}", "wrong-kind", message)
                 continue
             part = self._replacement(slot, part, have)

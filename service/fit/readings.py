@@ -69,7 +69,7 @@ class Reader:
             self.fault(
                 pointer if isinstance(reading, Reading) else f"{pointer}/measure",
                 "unknown-measure",
-                f'A {words(kind)} has no measure "{name}"; it has {", ".join(known) or "none"}.',
+                f'{upper(a_kind(kind))} has no measure "{name}"; it has {", ".join(known) or "none"}.',
                 closest(name, known),
             )
             return None
@@ -104,7 +104,7 @@ class Reader:
                 self.fault(
                     pointer,
                     "unknown-attribute",
-                    f'A {words(kind)} has no attribute "{name}"; it has {", ".join(known)}.',
+                    f'{upper(a_kind(kind))} has no attribute "{name}"; it has {", ".join(known)}.',
                     closest(name, known),
                 )
             elif type(value) is not word.type:
@@ -230,6 +230,11 @@ def _canonical(measure: Measure) -> Reading:
 def upper(text: str) -> str:
     """The text with a capital first letter."""
     return text[:1].upper() + text[1:]
+
+
+def a_kind(kind: str) -> str:
+    """A kind of part with its article."""
+    return f"{'an' if kind[0] in 'aeiou' else 'a'} {words(kind)}"
 
 
 def words(name: str) -> str:

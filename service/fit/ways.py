@@ -89,7 +89,8 @@ class Ways:
                 yield Way(Piece(spot, None), "", nothing, spots, parts=0)
             return
         if any(self._arrives(spot, end) for end in self.ends(spot)):
-            yield Way(Piece(spot, None), "", nothing, (), parts=0)
+            arrived = Piece(spot, None, seal=self.graph.connection(spot.connection).seal)
+            yield Way(arrived, "", nothing, (), parts=0)
         for found, port in self.graph.meeting_end(spot.connection, spot.end):
             part = self.question.part(found)
             if not self.question.allows(part) or (spot.target and part.number != spot.target):
@@ -224,7 +225,7 @@ class Ways:
         if joint is None:
             return
         gasket = None if joint.gasket is None else (joint.gasket, connection.pieces_per_layer)
-        bare = Piece(spot, part, gasket, open=still_open, crosses=crosses)
+        bare = Piece(spot, part, gasket, open=still_open, crosses=crosses, seal=connection.seal)
         if not connection.bolts or connection.sort != "face":
             choices = [bare]
         else:

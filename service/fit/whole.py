@@ -12,6 +12,7 @@ from heapq import heappop, heappush
 from typing import Final, NamedTuple, cast
 
 import msgspec
+from msgspec import UNSET
 
 from catalog.domain import Part
 from catalog.vocabulary import WORK
@@ -57,6 +58,7 @@ class Settlement:
         self._obliged: dict[tuple[str, str], Obliged] = {}
         self._least: dict[tuple[str, str], Bill] = {}
         self._by_price: Settlement | None = None
+        self._lenient: Settlement | None = None
 
     def obliged(self, part: Part, remote: Part | None) -> Obliged:
         """What a part on the block must settle."""
@@ -84,22 +86,40 @@ class Settlement:
         bills = [Bill.of(tree.cost, self.question.rank_keys) for tree in trees if tree is not None]
         return Bill(*map(sum, zip((0, 0, 0), *bills, strict=True)))
 
-    def _too_dear(self, part: Part, remote: Part | None, least: Cost) -> bool:
-        """Whether even the cheapest trees go beyond the price that the build allows."""
+    def _beyond(self, bound: Cost) -> bool:
+        """Whether all that comes later is dearer than the build allows, where the price comes first in the order."""
+        limit, keys = self.question.price_at_most, self.question.rank_keys
+        if limit is None or "parts" in keys[: keys.index("price")]:
+            return False
+        bill = Bill.of(bound, keys)
+        return bill.unpriced > 0 or bill.known > limit
+
+    def lenient(self) -> "Settlement | None":
+        """The same question without its limits on price and work; None where it has none."""
+        must = self.question.build.must
+        if self.question.price_at_most is None and must.work_at_most is UNSET:
+            return None
+        if self._lenient is None:
+            free = msgspec.structs.replace(must, work_at_most=UNSET, price_at_most=UNSET)
+            build = msgspec.structs.replace(self.question.build, must=free)
+            self._lenient = Settlement(
+                self.graph, msgspec.structs.replace(self.question, build=build, price_at_most=None)
+            )
+        return self._lenient
+
+    def too_dear(self, part: Part, remote: Part | None, bill: Bill) -> bool:
+        """Whether a list with this bill goes beyond the price that the build allows with even the cheapest trees."""
         limit, keys = self.question.price_at_most, self.question.rank_keys
         if limit is None:
             return False
+        cheapest = self
         if "parts" in keys[: keys.index("price")]:
             if self._by_price is None:
-                cheapest_first = msgspec.structs.replace(
-                    self.question, rank_keys=tuple(dict.fromkeys(("price", *keys)))
-                )
-                self._by_price = Settlement(self.graph, cheapest_first)
-            cheapest = self._by_price.least(part, remote)
-        else:
-            cheapest = self.least(part, remote)
-        bill = Bill.of(least, keys)
-        return bill.unpriced + cheapest.unpriced > 0 or bill.known + cheapest.known > limit
+                by_price = msgspec.structs.replace(self.question, rank_keys=tuple(dict.fromkeys(("price", *keys))))
+                self._by_price = Settlement(self.graph, by_price)
+            cheapest = self._by_price
+        least = cheapest.least(part, remote)
+        return bill.unpriced + least.unpriced > 0 or bill.known + least.known > limit
 
     def fault_of(self, obligation: Obligation) -> str:
         """The size or connection of the asker's own port that nothing in the catalog knows; empty where it is known."""
@@ -121,7 +141,7 @@ class Settlement:
         self, part: Part, remote: Part | None, cap: Cap, least: Cost, judge: Callable[[Trees], Judged]
     ) -> Trees | None:
         """The best combination within a cap; None where there is none. `least` is what the option costs without."""
-        if self._too_dear(part, remote, least):
+        if self.too_dear(part, remote, Bill.of(least, self.question.rank_keys)):
             return None
         obligations = self.obliged(part, remote).obligations
         names = [obligation.name for obligation in obligations]
@@ -132,6 +152,8 @@ class Settlement:
             best: tuple[tuple[Cost, tuple[str, ...]], Trees] | None = None
             blamed = ""
             for bound, trees in _Combinations(lists, least):
+                if self._beyond(bound[0]):
+                    break
                 if looked_at == MOST_COMBINATIONS:
                     self.decided = False
                     break

@@ -32,11 +32,11 @@ def answer_text(answer: Answer, units: Units = "mm") -> str:
         return lead + _blocked_text(answer, units)
     first = answer.options[0]
     name = next((line.name for line in first.parts_list if line.role == "pump"), first.pump)
-    how = (
-        f"with {len(first.plates)} {'plate' if len(first.plates) == 1 else 'plates'} under it"
-        if first.plates
-        else "straight on"
-    )
+    how = "straight on the block"
+    if any(line.kind == "remote_pump" for line in first.parts_list):
+        how = "fed through an outlet plate on the block"
+    elif first.plates:
+        how = f"with {len(first.plates)} {'plate' if len(first.plates) == 1 else 'plates'} under it"
     many = answer.pumps_that_fit
     pumps = "One pump" if many == 1 else f"{many} pumps"
     if answer.verdict == "measure_first":

@@ -126,7 +126,8 @@ def _crank(say: _Say) -> str:
 
 def _engagement(say: _Say) -> str:
     least, depth = say.fact_length("least", say.places), say.fact_length("depth", say.places)
-    bolts = f"The {say.fact_length('bolt_length', 1)} bolts"
+    # Metric bolts are called by their length in millimetres, whatever the reader's units.
+    bolts = f"The {length_text(say.check.facts['bolt_length'], 'mm')} bolts"
     if say.check.verdict != "fails":
         holder = say.fact("holder")
         return (
@@ -253,10 +254,11 @@ _PLAIN: Final = {
     "no_inlet": "{pump} has no inlet that could come from the radiator.",
     "no_heater_feed": "{pump} has no port that feeds a heater.",
     "no_heater_return": "{pump} has no port that takes the heater's return.",
+    "remote_turns_no_fan": "A pump elsewhere turns no fan: leave out the fan, or the remote pump.",
     "no_fan_port": "{pump} has no place for a fan that turns with the engine.",
     "no_place_for_vent": "{part} has no vent return; without one a remote pump is not complete.",
     "no_place_for_sender": "{part} has no place for a temperature sender; without one a remote pump is not complete.",
-    "has_thermostat": "The thermostat is in {part}.",
+    "has_thermostat": "The thermostat sits in {part}.",
     "thermostat_elsewhere": "Not checked: where the thermostat of {pump} sits is not known.",
     "belt_without_pump": "{drive} has a belt of its own length for an engine whose belt drives no pump.",
     "belt_lost_a_pulley": "The belt of {drive} no longer runs over a pump, so its length must be measured first.",

@@ -17,6 +17,9 @@ _CAUTIONS: Final = {
     "heater_loop": "The heater's circuit is the only way round the shut thermostat: loop it, never plug it.",
     "fan_blades": "A fan with a bent or cracked blade can come apart: do not straighten it, replace it like for like.",
     "tight_fan": "{gap} is free in front of the fan; 25 mm is advised.",
+    "hose_lengths": "Whether a hose is long enough is not checked: measure the way that it takes before you buy it.",
+    "clamps": "{count} hose clamps are needed, one for each end of a hose; they are not on the list.",
+    "sender": "A plug closes the sensor port; where the gauge or the engine's control needs it, put the sender there.",
     "remote_pump": "The remote pump must run before the engine is hot: wire it as its maker says, with a fuse.",
     "glycol": "Coolant with glycol is poisonous and tastes sweet: keep it from children and animals, and dispose of it "
     "by local rules.",
@@ -36,6 +39,7 @@ _WHY: Final[dict[str, str]] = {
     "leads_on": "Part of the way from {start} to {end}.",
     "crosses": "Crosses to the other side on the way from {start} to {end}.",
     "closes": "Closes a port on the way from {start}.",
+    "closes_port": "Closes {start}.",
     "thermostat_housing": "Holds the thermostat.",
     "thermostat": "The thermostat.",
     "remote_pump": "The pump of this option, wherever it is put.",

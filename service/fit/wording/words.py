@@ -51,9 +51,9 @@ LINE_WORDS: Final = {
     "inlet": ("the inlet", "the radiator's lower port"),
     "heater_feed": ("the heater feed", "the heater"),
     "heater_return": ("the heater return", "the heater"),
-    "bypass": ("the bypass", "its end"),
-    "vent": ("the vent", "its end"),
-    "sensor": ("the sensor port", "its end"),
+    "bypass": ("the bypass", "the engine's bypass port"),
+    "vent": ("the vent", "the radiator's vent"),
+    "sensor": ("the sensor port", "its plug"),
     "fan": ("the fan seat", "a fan"),
 }
 GOAL_WORDS: Final = {
@@ -66,8 +66,8 @@ GOAL_WORDS: Final = {
 
 
 def length_text(length: Length, units: Units, places: int = 1) -> str:
-    """A length as a reader sees it: millimetres to one place or more, inches to one more than that."""
-    unit, digits = (NM_PER_MM, places) if units == "mm" else (NM_PER_INCH, places + 1)
+    """A length as a reader sees it: millimetres to one place or more, inches to two more than that."""
+    unit, digits = (NM_PER_MM, places) if units == "mm" else (NM_PER_INCH, places + 2)
     exact = Fraction(length) / unit
     number = Decimal(exact.numerator) / Decimal(exact.denominator)
     rounded = number.quantize(Decimal(1).scaleb(-digits), rounding=ROUND_HALF_EVEN)

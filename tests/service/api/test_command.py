@@ -108,7 +108,7 @@ def test_blocked_is_an_answer(run: Any) -> None:
     ("arguments", "says"),
     [
         (["fit"], ["--engine: is required"]),
-        (["fit", "--engine", "a b"], ["--engine: must match"]),
+        (["fit", "--engine", "a b"], ["--engine: must be a part number"]),
         (["fit", "--engine", "ENG-R2", "--cover", "DR-541"], ["--engine: There is", "ENG-R20", "--cover: DR-541 is"]),
         ([*FIT, "--release", "99"], ["no release 99"]),
         ([*FIT, "--limit", "51"], ["--limit"]),
