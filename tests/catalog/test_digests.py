@@ -1,0 +1,73 @@
+"""The demo's published releases, for good: what stands here is never changed, only added to.
+
+A digest is the SHA-256 of what a release says. It is worked out afresh from the rows, on the newest schema, so that
+neither a migration of the catalog nor one of the schema can change what was published, together with the literal in
+the migration or without it.
+"""
+
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+from catalog.database import open_for_migration, open_read_only, reading
+from catalog.migrate import upgrade
+from catalog.reader import WrongDigest, digest_of, read_snapshot, rows_at
+from catalog.releases import list_releases
+
+PUBLISHED = [
+    (1, "spring", "2026-03-02", "sha256:0a9524a6c2ad052f0a6e9a7708476b4cda3ce307ecfb73d0e61b14fd18dc5830"),
+    (2, "second-family", "2026-04-20", "sha256:708060d84ca164c8cc2f5f6e466fa968db93eed6e7d114dd2d5f452cd47f4cba"),
+    (3, "summer", "2026-06-15", "sha256:7d22cd181875f4898243597870c6674a64508f9af3442573df2cf4df581651b4"),
+    (4, "autumn", "2026-10-05", "sha256:0c2c473b6dfdd7e9056579c9fa0ba87ccc77dee6c0f9182e8d6e8a603229c7b5"),
+    (5, "lines", "2026-11-02", "sha256:620c6589762a202edf652ec81df17f77cc9b476e8ef08229ff958e197dbb04ec"),
+    (6, "housings", "2026-11-09", "sha256:121a2d21f1ce1826a0c19682d2127a2983cc257adf8ce7f5ba037db31a728473"),
+    (7, "radiators", "2026-11-16", "sha256:402d6e14d343bb2e7d144a8332ec0cbbf033c615f8cb5e15ddb7e34908c2c88c"),
+    (8, "fans", "2026-11-23", "sha256:6ba975dc7b02142bb52fa838b97a657d2d2c2133f43dd6492719191caf0658e0"),
+]
+"""Number, name, day and digest of every published release of the demo, the oldest first."""
+
+
+@pytest.fixture(scope="module")
+def url(tmp_path_factory: pytest.TempPathFactory) -> str:
+    url = f"sqlite:///{tmp_path_factory.mktemp('digests') / 'catalog.db'}"
+    upgrade(url)
+    return url
+
+
+def test_published_releases_never_change(url: str) -> None:
+    engine = open_read_only(url)
+    with reading(engine) as connection:
+        found = [
+            (release.number, release.name, release.published_on, digest_of(rows_at(connection, release.number)))
+            for release in list_releases(connection)
+        ]
+    engine.dispose()
+    assert found == PUBLISHED, "A published release is not changed; a new one is added at the end of this list."
+
+
+def test_releases_differ() -> None:
+    assert len({digest for *_, digest in PUBLISHED}) == len(PUBLISHED)
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE price SET amount = amount + 1 WHERE rowid IN (SELECT max(rowid) FROM price WHERE since = 1)",
+        "UPDATE measure SET plus = plus + 1 WHERE rowid IN (SELECT max(rowid) FROM measure WHERE since = 1)",
+        "UPDATE part SET name = name || ' ' WHERE rowid IN (SELECT max(rowid) FROM part WHERE since = 1)",
+        "DELETE FROM rule WHERE rowid IN (SELECT max(rowid) FROM rule WHERE since = 1)",
+        "UPDATE connection SET size = '-16' WHERE rowid IN (SELECT max(rowid) FROM connection WHERE since = 1)",
+    ],
+    ids=["price", "measure", "part", "rule", "connection"],
+)
+def test_a_digest_tells_one_row_that_is_not_as_published(tmp_path: Path, url: str, statement: str) -> None:
+    copy = tmp_path / "catalog.db"
+    copy.write_bytes(Path(url.removeprefix("sqlite:///")).read_bytes())
+    engine = open_for_migration(f"sqlite:///{copy}")
+    with engine.begin() as connection:
+        assert connection.execute(sa.text(statement)).rowcount == 1
+        assert digest_of(rows_at(connection, 1)) != PUBLISHED[0][-1]
+        with pytest.raises(WrongDigest):
+            read_snapshot(connection, 1)
+    engine.dispose()
