@@ -184,7 +184,7 @@ def _heater(ways: Ways, question: Question, part: Part) -> tuple[list[tuple[str,
 
 
 def _open_ports(asked: Asked, question: Question, part: Part, remote: Part | None) -> tuple[OpenPort, ...]:
-    """The wet ports, and a bare hub, that the build does not ask about."""
+    """The ports of coolant and heater, what else is wet, and a bare hub, that the build does not ask about."""
     settled: set[Role] = {"mount"}
     if asked.coolant:
         settled |= set(COOLANT)
@@ -198,7 +198,7 @@ def _open_ports(asked: Asked, question: Question, part: Part, remote: Part | Non
         open_port(owner, port)
         for owner in owners
         for port in owner.ports
-        if port.role not in settled and (port.wet or (port.role == "hub" and bare_hub))
+        if port.role not in settled and (port.wet or port.role in COOLANT + HEATER or (port.role == "hub" and bare_hub))
     )
 
 
