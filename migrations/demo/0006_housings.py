@@ -36,7 +36,7 @@ def upgrade() -> None:
         name="housings",
         on="2026-11-09",
         note="Thermostat housings, thermostats, necks, and their bolts and seals; the pumps' bypass, vent and sensor",
-        digest="sha256:121a2d21f1ce1826a0c19682d2127a2983cc257adf8ce7f5ba037db31a728473",
+        digest="sha256:83110476868cab9c37cf285a20cf4fbf5f0339f164acdd8425cae986e0349bb6",
     )
 
 
@@ -274,7 +274,7 @@ def add_necks() -> None:
         neck(number, "greyalder", way, end, price, what)
     for number, one, other, price in (
         ("NP-MG", "mossheron", "greyalder", "34.00"),
-        ("NP-GM", "greyalder", "mossheron", "36.00"),
+        ("NP-GR", "greyalder", "mossheron", "36.00"),
     ):
         op.add_part(
             number,

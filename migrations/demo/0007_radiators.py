@@ -24,7 +24,7 @@ def upgrade() -> None:
         name="radiators",
         on="2026-11-16",
         note="Radiators, heater cores, and the molded hoses that fit them",
-        digest="sha256:402d6e14d343bb2e7d144a8332ec0cbbf033c615f8cb5e15ddb7e34908c2c88c",
+        digest="sha256:586fb46a3fec257479ca5e4cac797bb92b754b1277b2cf973dc21c9b9a185c49",
     )
 
 

@@ -30,7 +30,7 @@ def upgrade() -> None:
         name="fans",
         on="2026-11-23",
         note="Fans and their adapters, outlet plates, inline housings, pumps that are driven elsewhere",
-        digest="sha256:6ba975dc7b02142bb52fa838b97a657d2d2c2133f43dd6492719191caf0658e0",
+        digest="sha256:4a1db37087ee1486f11886dbda5c267f918e492110f65e87bfc3b938b23800bb",
     )
 
 

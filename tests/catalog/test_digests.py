@@ -21,9 +21,9 @@ PUBLISHED = [
     (3, "summer", "2026-06-15", "sha256:7d22cd181875f4898243597870c6674a64508f9af3442573df2cf4df581651b4"),
     (4, "autumn", "2026-10-05", "sha256:0c2c473b6dfdd7e9056579c9fa0ba87ccc77dee6c0f9182e8d6e8a603229c7b5"),
     (5, "lines", "2026-11-02", "sha256:620c6589762a202edf652ec81df17f77cc9b476e8ef08229ff958e197dbb04ec"),
-    (6, "housings", "2026-11-09", "sha256:121a2d21f1ce1826a0c19682d2127a2983cc257adf8ce7f5ba037db31a728473"),
-    (7, "radiators", "2026-11-16", "sha256:402d6e14d343bb2e7d144a8332ec0cbbf033c615f8cb5e15ddb7e34908c2c88c"),
-    (8, "fans", "2026-11-23", "sha256:6ba975dc7b02142bb52fa838b97a657d2d2c2133f43dd6492719191caf0658e0"),
+    (6, "housings", "2026-11-09", "sha256:83110476868cab9c37cf285a20cf4fbf5f0339f164acdd8425cae986e0349bb6"),
+    (7, "radiators", "2026-11-16", "sha256:586fb46a3fec257479ca5e4cac797bb92b754b1277b2cf973dc21c9b9a185c49"),
+    (8, "fans", "2026-11-23", "sha256:4a1db37087ee1486f11886dbda5c267f918e492110f65e87bfc3b938b23800bb"),
 ]
 """Number, name, day and digest of every published release of the demo, the oldest first."""
 
