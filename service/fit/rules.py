@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 import msgspec
+from msgspec import UNSET
 
 from catalog.domain import PLATES, Part, Rule
 from service.fit.answer import Check, RestsOn
@@ -71,9 +72,9 @@ def _broken(rule: Rule, part: Part, other: Part) -> Ruling:
 
 
 def _left_to_the_asker(question: Question, other: Part) -> bool:
-    """A required engine, drive, cover or crank pulley is only asked for where the build names that slot."""
+    """A required part of the car's own, such as its drive or its radiator, is asked for where the build says which."""
     slot = _SLOT_OF.get(other.kind)
-    return slot in ("engine", "accessory_drive", "front_cover", "crank_pulley") and slot not in question.slots
+    return slot is not None and slot not in ("pump", "pulley") and getattr(question.build, slot) is UNSET
 
 
 def _can_be_brought(question: Question, other: Part) -> bool:

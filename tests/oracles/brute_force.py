@@ -29,6 +29,9 @@ SLOT_KINDS = {
     "accessory_drive": "accessory_drive",
     "front_cover": "front_cover",
     "crank_pulley": "crank_pulley",
+    "radiator": "radiator",
+    "heater_core": "heater",
+    "fan": "fan",
 }
 DEFAULT_ORDER = ("work", "recommended", "price", "margin")
 PathKey = tuple[str, tuple[str, ...]]
@@ -691,6 +694,9 @@ def rule_tests(question: Question, way: Way) -> list[Trial]:
     """Bring in what is required, then hold every rule against the whole option."""
     slots = [question.engine, question.drive, question.cover, question.crank]
     present = {piece.number for piece in slots if piece is not None and not piece.described} | set(way.quantities)
+    for named in (question.build.radiator, question.build.heater, question.build.fan):
+        known = question.snapshot.find(named) if isinstance(named, str) else None
+        present |= set() if known is None else {known.number}
     again = True
     while again:
         again = False

@@ -3,7 +3,7 @@
 import msgspec
 import pytest
 
-from catalog.domain import Connection, Kind, Measure, Part, Port, Price, Seal, Side
+from catalog.domain import Connection, Kind, Measure, Part, Port, Price, Rule, Seal, Side
 from catalog.units import parse_length
 from service.fit.answer import Answer, Option
 from service.fit.build import Build, Must, RadiatorPort, RadiatorPorts
@@ -252,6 +252,19 @@ def test_a_cross_over_takes_one_line_a_channel_on_either_side(graph: ConstraintG
         "flare-cap-16": 1,
         "flare-cap-20": 1,
     }
+
+
+def test_a_pump_that_needs_a_radiator_is_not_ruled_out_where_none_is_named() -> None:
+    """A part of the car's own is asked for only where the build says which one it is."""
+    ports = (port("coolant_in", "hose_38", "spigot", "left"), port("coolant_out", "hose_38", "spigot"))
+    radiators = [part(number, "radiator", ports) for number in ("rad-a", "rad-b")]
+    needs = Rule("needs_its_radiator", "requires", "late-car", ("rad-a",))
+    catalog = ConstraintGraph(snapshot_of([*PARTS, *radiators], CONNECTIONS, [needs]))
+
+    assert ask(catalog, pump="late-car").options
+    assert ask(catalog, pump="late-car", radiator="rad-a").options
+    blocked = ask(catalog, pump="late-car", radiator="rad-b")
+    assert [miss.check.code for miss in blocked.ruled_out] == ["rule"]
 
 
 def test_a_left_outlet_to_a_right_radiator_port_needs_a_hose_that_crosses(graph: ConstraintGraph) -> None:
