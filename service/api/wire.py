@@ -10,6 +10,7 @@ import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Direction, Kind, Role, RuleKind, Seal, Side, Status, Surface, TakenWith
+from service.api.wire_explain import AboveNext, EitherWay, ExpectedFirst, Questions, Settle
 from service.fit.answer import CheckVerdict, Code
 from service.fit.build import Build, Work
 
@@ -71,6 +72,7 @@ class Check(Wire, frozen=True, kw_only=True):
     likelihood: Annotated[float, Meta(ge=0, le=1, description="How likely it holds.")] | UnsetType = UNSET
     text: Text | UnsetType = UNSET
     rests_on: Annotated[list[RestsOn], Meta(description="Where the facts come from.")] | UnsetType = UNSET
+    settle: Annotated[Settle, Meta(description="What to measure first; absent at detail=brief.")] | UnsetType = UNSET
 
 
 class Layer(Wire, frozen=True, kw_only=True):
@@ -129,13 +131,6 @@ class Caution(Wire, frozen=True, kw_only=True):
     """A danger that goes with the option."""
 
     code: Annotated[str, Meta(description="A stable code.")]
-    text: Text | UnsetType = UNSET
-
-
-class AboveNext(Wire, frozen=True, kw_only=True):
-    """Why an option stands above the next."""
-
-    key: Annotated[str, Meta(description="The first ranking key on which the two differ.")]
     text: Text | UnsetType = UNSET
 
 
@@ -213,6 +208,12 @@ class Answer(Wire, frozen=True, kw_only=True):
     ]
     ruled_out_total: Annotated[int, Meta(ge=0, description="All such pumps.")]
     decided: Annotated[bool, Meta(description="False where the search reached its step limit.")]
+    either_way: (
+        Annotated[EitherWay, Meta(description="Of a first option that must be measured first; detail=full only.")]
+        | UnsetType
+    ) = UNSET
+    open_questions: Questions | UnsetType = UNSET
+    expected_first: ExpectedFirst | UnsetType = UNSET
 
 
 class Measure(Wire, frozen=True, kw_only=True):

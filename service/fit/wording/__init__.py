@@ -2,6 +2,13 @@
 
 from service.fit.wording.answers import answer_text, replaced_text, ruled_out_text
 from service.fit.wording.checks import REASONS, check_text
+from service.fit.wording.explained import (
+    either_way_text,
+    expected_text,
+    open_question_text,
+    settling_text,
+    taking_text,
+)
 from service.fit.wording.options import above_next_text, caution_text, offer_text, why_text
 from service.fit.wording.words import Units, length_text, window_text
 
@@ -12,10 +19,15 @@ __all__ = [
     "answer_text",
     "caution_text",
     "check_text",
+    "either_way_text",
+    "expected_text",
     "length_text",
     "offer_text",
+    "open_question_text",
     "replaced_text",
     "ruled_out_text",
+    "settling_text",
+    "taking_text",
     "why_text",
     "window_text",
 ]
