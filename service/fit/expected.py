@@ -19,8 +19,6 @@ _IN_FIELDS: Final = {kind: field for field, kind in SLOTS.items() if field not i
 
 def expected_first(search: Search, ruled_out: list[RuledOut]) -> tuple[Expected, ...]:
     """Each expected part that the first option does not have: pumps first, in order of part number."""
-    if not search.listed:
-        return ()
     first = search.listed[0]
     question, parts = search.question, search.graph.snapshot.parts
     missed = {miss.pump: miss for miss in ruled_out}

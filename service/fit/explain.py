@@ -16,7 +16,12 @@ from service.fit.whole import Settlement
 
 
 def explained(search: Search, answer: Answer, ruled_out: list[RuledOut]) -> Answer:
-    """The answer of a search with its explanation; `ruled_out` is every pump without an option."""
+    """The answer of a search with its explanation, where it lists any option.
+
+    `ruled_out` is every pump without an option.
+    """
+    if not search.listed:
+        return answer
     options = tuple(
         _with_settling(search, option, told) for option, told in zip(search.listed, answer.options, strict=True)
     )
@@ -46,8 +51,6 @@ def _settled(search: Search, option: Assessed, check: Check) -> Check:
 
 def _either_way(search: Search) -> EitherWay | None:
     """Only of the first option: each side asks the whole question again."""
-    if not search.listed or search.listed[0].verdict != "measure_first":
-        return None
     first = search.listed[0]
     check = hangs_on(first)
     if check is None:

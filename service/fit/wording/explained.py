@@ -53,9 +53,14 @@ def taking_text(taking: Taking, units: Units = "mm") -> str:
     """What to measure, with what, from which face to which."""
     expected, doubt = length_text(taking.expected, units), length_text(taking.doubt, units)
     return (
-        f"Measure {words(taking.measure)} of {taking.name} ({taking.part}) with a {taking.taken_with}, "
+        f"Measure the {words(taking.measure)} of {_called(taking.part, taking.name)} with a {taking.taken_with}, "
         f"from {taking.from_} to {taking.to}: about {expected}, known to plus or minus {doubt} so far."
     )
+
+
+def _called(part: str, name: str) -> str:
+    """A part by name and number; what the asker describes has no number."""
+    return name if part.startswith(name) else f"{name} ({part})"
 
 
 def settling_text(settling: Settling) -> str:
@@ -94,17 +99,17 @@ def _outcome(outcome: Outcome) -> str:
         return "nothing fits"
     on = f" on {listed(list(outcome.plates))}" if outcome.plates else " straight on the block"
     if outcome.verdict == "measure_first":
-        return f"the first to try is {outcome.name} ({outcome.pump}){on}, and more must be measured"
-    return f"{outcome.name} ({outcome.pump}){on} fits"
+        return f"the first to try is {_called(outcome.pump, outcome.name)}{on}, and more must be measured"
+    return f"{_called(outcome.pump, outcome.name)}{on} fits"
 
 
 def open_question_text(question: OpenQuestion, units: Units = "mm") -> str:
     """What to tell, and which of the listed options each answer leaves."""
-    groups: dict[tuple[tuple[int, ...], int | None], list[str]] = {}
+    groups: dict[tuple[tuple[int, ...], int | None], list[Change]] = {}
     for change in _worth_telling(question):
-        groups.setdefault((change.falls_away, change.first), []).append(_said(question.asks, change, units))
+        groups.setdefault((change.falls_away, change.first), []).append(change)
     ordered = sorted(groups, key=lambda key: -len(key[0]))
-    told = [f"{' or '.join(groups[key])} {_left(question, *key)}" for key in ordered]
+    told = [f"with {_said(question.asks, groups[key], units)} {_left(question, *key)}" for key in ordered]
     more = f" The catalog has {question.untried} more, not tried." if question.untried else ""
     return f"{_ASKS[question.asks]} {upper('; '.join(told))}.{more}"
 
@@ -120,11 +125,18 @@ def _worth_telling(question: OpenQuestion) -> tuple[Change, ...]:
     return tuple(dict.fromkeys((most, first, least)))
 
 
-def _said(field: str, change: Change, units: Units) -> str:
-    if change.less_than is not None:
-        return f"with less than {length_text(change.less_than, units)}"
-    word = _WORDS.get((field, change.value))
-    return f"with {word}" if word else f"with {change.name} ({change.value})"
+def _said(field: str, changes: list[Change], units: Units) -> str:
+    """The values that come to the same; more than two parts are called by their numbers alone."""
+    parts = sum(bool(change.name) for change in changes)
+    each = []
+    for change in changes:
+        if change.less_than is not None:
+            each.append(f"less than {length_text(change.less_than, units)}")
+        elif (field, change.value) in _WORDS:
+            each.append(_WORDS[field, change.value])
+        else:
+            each.append(change.value if parts > 2 else f"{change.name} ({change.value})")
+    return each[0] if len(each) == 1 else f"{', '.join(each[:-1])} or {each[-1]}"
 
 
 def _left(question: OpenQuestion, falls: tuple[int, ...], first: int | None) -> str:
