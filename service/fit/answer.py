@@ -300,8 +300,9 @@ class Expected(msgspec.Struct, frozen=True):
     name: str
     kind: Kind
     why: Literal["recommended", "at_hand"]
-    where: Literal["listed", "fits", "ruled_out", "not_used", "not_asked"]
-    """In a listed option; in one that fits and is not listed; ruled out; in none; not named in its field."""
+    where: Literal["listed", "fits", "ruled_out", "not_used", "not_asked", "another_named"]
+    """In a listed option; in one that fits and is not listed; ruled out; in none; of a field that the build leaves
+    out, or that names another part."""
     rank: int | None = None
     """Of the best listed option with it."""
     above: AboveNext | None = None

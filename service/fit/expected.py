@@ -5,6 +5,8 @@ The shop's recommended pumps, where the first option's pump is none, and every p
 
 from typing import Final
 
+from msgspec import UNSET
+
 from catalog.domain import Part
 from service.fit.answer import Expected, RuledOut
 from service.fit.question import SLOTS, Question
@@ -50,10 +52,10 @@ def _at_hand(search: Search, part: Part, missed: dict[str, RuledOut]) -> Expecte
     for rank, option in enumerate(search.listed, 1):
         if any(line.part == part.number for line in option.lines):
             return _listed(search, part, "at_hand", rank)
-    named = part.kind in _IN_FIELDS
-    where = "not_asked" if named else "not_used"
-    reason = _IN_FIELDS[part.kind] if named else ""
-    return Expected(part.number, part.name, part.kind, "at_hand", where, reason=reason)  # type: ignore[arg-type]
+    field = _IN_FIELDS.get(part.kind, "")
+    left_out = getattr(search.question.build, field, None) is UNSET
+    where = "not_used" if not field else "not_asked" if left_out else "another_named"
+    return Expected(part.number, part.name, part.kind, "at_hand", where, reason=field)  # type: ignore[arg-type]
 
 
 def _pump(search: Search, part: Part, why: str, missed: dict[str, RuledOut]) -> Expected | None:

@@ -171,6 +171,8 @@ def expected_text(expected: Expected, units: Units = "mm", currency: str = "") -
         return f"{lead}, which no listed option needs."
     if expected.where == "not_asked":
         return f"{lead}, which was not checked: name it as the {FIELDS[expected.reason]} of the build."
+    if expected.where == "another_named":
+        return f"{lead}, which was not checked: the build names another {FIELDS[expected.reason]}."
     if expected.ruled_out is not None:
         return f"{lead}, which does not fit: {ruled_out_text(expected.ruled_out, units)}"
     return f"{lead}, which was not looked at: {_NOT_LOOKED_AT[expected.reason]}."
