@@ -12,7 +12,7 @@ from catalog.domain import Kind, TakenWith
 from service.fit.answer import Code
 from service.fit.either_way import BEYOND
 from service.fit.expected import MOST_EXPECTED
-from service.fit.open_questions import MOST_LINES, MOST_TRIED
+from service.fit.open_questions import MOST_DISTANCES, MOST_LINES, MOST_TRIED
 from service.fit.settle import MOST_LEFT_OPEN
 
 Text = Annotated[str, Meta(description="One plain sentence, or two; absent at detail=brief.")]
@@ -133,7 +133,8 @@ class OpenQuestion(Explaining, frozen=True, kw_only=True):
         list[Change],
         Meta(
             description=f"At most {MOST_TRIED} values: words first, then parts at hand, recommended ones, and by part "
-            f"number; at most {MOST_LINES} of those that ask for new lines."
+            f"number. Of those that ask for new lines {MOST_LINES['radiator']} radiator, {MOST_LINES['heater']} "
+            f"heaters, {MOST_LINES['fan']} fans; {MOST_DISTANCES} distances."
         ),
     ]
     untried: Annotated[int, Meta(ge=0, description="Further values that the catalog has.")]

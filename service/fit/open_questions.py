@@ -29,8 +29,10 @@ from service.fit.whole import Settlement
 
 MOST_TRIED: Final = 8
 """Values of one field that are tried: words, then parts at hand, then recommended ones, then by part number."""
-MOST_LINES: Final = 2
+MOST_LINES: Final = {"radiator": 1, "heater": 2, "fan": 2}
 """The same where each value asks for new lines, which take long to find: of parts with the same ports only one."""
+MOST_DISTANCES: Final = 3
+"""Distances tried: where the first option falls away, where the first of all does, and where the last does."""
 FIELDS: Final = ("accessory_drive", "front_cover", "crank_pulley", "radiator", "core_distance", "heater", "fan")
 _BOLT_ON: Final = ("accessory_drive", "front_cover", "crank_pulley")
 SeatsOf = Callable[[str], list[Seat]]
@@ -54,7 +56,8 @@ def open_questions(settlement: Settlement, listed: list[Assessed], seats_of: Sea
         candidates = list(_candidates(settlement, listed, field))
         changes = trial.changes(field, candidates)
         if any(change.falls_away or change.first != 1 for change in changes):
-            question = OpenQuestion(field, changes, len(candidates) - len(changes), len(listed))
+            untried = 0 if field == "core_distance" else len(candidates) - len(changes)
+            question = OpenQuestion(field, changes, untried, len(listed))
             found.append((_decisive(question), place, question))
     return tuple(question for _, _, question in sorted(found, key=lambda entry: entry[:2]))
 
@@ -85,7 +88,13 @@ def _candidates(settlement: Settlement, listed: list[Assessed], field: str) -> I
 
 
 def _goes_on(graph: ConstraintGraph, question: Question, field: str, part: Part) -> bool:
-    """Whether the engine could have come with it: what bolts to the engine finds its face there."""
+    """Whether it is worth trying: what bolts to the engine finds its face there, and a fan is more than its word.
+
+    A fan on the radiator is no more than `electric` while the distance to the core is not known.
+    """
+    if field == "fan":
+        by_engine = part.attributes.get("driven_by") == "engine"
+        return by_engine or question.core_distance is not None or part.number in graph.ruled
     if field not in _BOLT_ON:
         return True
     alone = msgspec.structs.replace(question, slots={"engine": question.slots["engine"], field: part})
@@ -95,7 +104,8 @@ def _goes_on(graph: ConstraintGraph, question: Question, field: str, part: Part)
 def _distances(listed: list[Assessed], question: Question) -> Iterator[Candidate]:
     """The distances to the radiator's core below which options fall away, that of the first one first."""
     needed = [room for option in listed if (room := _room_needed(question, option)) is not None]
-    for room in dict.fromkeys((*needed[:1], *sorted(needed, reverse=True))):
+    telling = (*needed[:1], max(needed), min(needed)) if needed else ()
+    for room in list(dict.fromkeys(telling))[:MOST_DISTANCES]:
         if room > 0:
             yield Candidate((room - 1) / NM_PER_MM, "", "", room)
 
@@ -145,7 +155,7 @@ class _Trial:
                 continue
             part = question.slots.get(field)
             alike = () if part is None else self.settlement.graph.like(part)
-            if len(lines) < MOST_LINES and (not alike or alike not in lines):
+            if len(lines) < MOST_LINES[field] and (not alike or alike not in lines):
                 lines.append(alike)
                 found.append(self._change(Settlement(self.settlement.graph, question), candidate, priced=False))
         return tuple(found)

@@ -5,7 +5,7 @@ from typing import Final
 from service.fit.answer import Change, EitherWay, Expected, OpenQuestion, Outcome, Settling, Taking
 from service.fit.wording.answers import ruled_out_text
 from service.fit.wording.options import key_values
-from service.fit.wording.words import FIELDS, Units, length_text, listed, upper, words
+from service.fit.wording.words import FIELDS, Units, length_text, listed, lower, upper, words
 
 _HOLDS: Final = {
     "belt_plane": "the belt on the pump meets the drive's plane",
@@ -174,5 +174,6 @@ def expected_text(expected: Expected, units: Units = "mm", currency: str = "") -
     if expected.where == "another_named":
         return f"{lead}, which was not checked: the build names another {FIELDS[expected.reason]}."
     if expected.ruled_out is not None:
-        return f"{lead}, which does not fit: {ruled_out_text(expected.ruled_out, units)}"
+        why = ruled_out_text(expected.ruled_out, units)
+        return f"{lead}, which does not fit: {lower(why) if why.startswith(('Its ', 'The ')) else why}"
     return f"{lead}, which was not looked at: {_NOT_LOOKED_AT[expected.reason]}."
