@@ -176,7 +176,7 @@ def test_404_of_parts_and_connections(client: Client) -> None:
 def test_500_says_nothing_of_its_inside(
     client: Client, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    def fail(*_: object) -> None:
+    def fail(*_: object, **__: object) -> None:
         raise RuntimeError("the secret of the house")
 
     monkeypatch.setattr(route_fits, "fit", fail)
