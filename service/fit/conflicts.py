@@ -122,7 +122,7 @@ def _wanted(names: frozenset[str], place: dict[str, int]) -> tuple[int, list[int
 
 
 def _unwanted(names: frozenset[str], place: dict[str, int]) -> tuple[int, list[int]]:
-    return len(names), sorted((-place[name] for name in names))
+    return len(names), sorted(-place[name] for name in names)
 
 
 def _in_order(names: frozenset[str], place: dict[str, int]) -> Names:

@@ -2,13 +2,18 @@
 
 from typing import Final
 
+import msgspec
 from msgspec import UNSET
 
-from service.fit.answer import Answer, Replaced
+from service.fit.answer import Answer, Conflict, Remedy, Replaced
 from service.fit.build import Build
+from service.fit.conflicts import clash
+from service.fit.diagnosis import MOST_CONFLICTS, conflict
 from service.fit.graph import ConstraintGraph
 from service.fit.question import Question, resolve
+from service.fit.remedies import MOST_REMEDIES, remedies
 from service.fit.search import Search, told
+from service.fit.tries import Tries
 from service.fit.whole import Settlement
 
 MOST_RULED_OUT: Final = 20
@@ -30,6 +35,7 @@ def fit(graph: ConstraintGraph, build: Build) -> Answer:
     search = Search(graph, question, Settlement(graph, question))
     search.run(build.limit, build.paths_per_pump)
     listed = search.listed
+    why = _explained(graph, question) if search.decided and not listed else _NOTHING
     ruled_out = search.ruled_out() if search.decided else []
     return Answer(
         build=question.build,
@@ -43,7 +49,34 @@ def fit(graph: ConstraintGraph, build: Build) -> Answer:
         pumps_that_fit=len(search.fitting),
         ruled_out=tuple(ruled_out[:MOST_RULED_OUT]),
         ruled_out_total=len(ruled_out),
-        decided=search.decided and search.settlement.decided,
+        conflicts=why.conflicts,
+        remedies=why.remedies,
+        truncated=why.truncated,
+        decided=search.decided and search.settlement.decided and why.decided,
+    )
+
+
+class _Why(msgspec.Struct, frozen=True):
+    """Why nothing fits, and what would."""
+
+    conflicts: tuple[Conflict, ...] = ()
+    remedies: tuple[Remedy, ...] = ()
+    truncated: bool = False
+    decided: bool = True
+
+
+_NOTHING: Final = _Why()
+
+
+def _explained(graph: ConstraintGraph, question: Question) -> _Why:
+    tries = Tries(graph, question)
+    found = clash(tries.requirements, tries.meets, MOST_CONFLICTS)
+    mended = remedies(tries, found.corrections)
+    return _Why(
+        conflicts=tuple(conflict(tries, requirements) for requirements in found.conflicts),
+        remedies=tuple(mended[:MOST_REMEDIES]),
+        truncated=found.truncated or len(mended) > MOST_REMEDIES,
+        decided=found.decided,
     )
 
 

@@ -17,6 +17,7 @@ from service.fit.graph import ConstraintGraph
 from service.fit.obligations import asks_for_fan
 from service.fit.paths import Seat
 from service.fit.question import Question
+from service.fit.seats import Reach
 from service.fit.stack import Sum
 from service.fit.whole import Settlement
 
@@ -45,6 +46,13 @@ class Mounting(msgspec.Struct, frozen=True):
     def hopeless(self) -> bool:
         """Whether a check that no plate changes fails."""
         return any(check.verdict == "fails" for check in self.static)
+
+    @property
+    def reach(self) -> tuple[Reach, ...]:
+        """Where the flange may be so that no axial test fails: once for each place where the belt can run."""
+        axial = [test.possible_flange() for test in self.axial]
+        each = [[*axial, test.possible_flange()] for test in self.belt] or [axial]
+        return tuple(_common(reaches) for reaches in each)
 
     def possible(self, flange: Sum) -> bool:
         """Whether no axial test fails with the flange there."""
@@ -85,6 +93,13 @@ class Mounting(msgspec.Struct, frozen=True):
         belts = [[window] for test in self.belt if (window := test.window()) is not None] or [[]]
         found = [window for belt in belts if (window := common_window(fixed + belt)) is not None]
         return min(found, key=lambda window: (_distance(window, flange.middle), window.from_), default=None)
+
+
+def _common(reaches: list[Reach]) -> Reach:
+    """What a flange must reach to be within each of these."""
+    least = max((low for low, _ in reaches if low is not None), default=None)
+    most = min((high for _, high in reaches if high is not None), default=None)
+    return least, most
 
 
 def _meets(test: AxialTest, flange: Sum) -> bool:

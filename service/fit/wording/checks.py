@@ -271,6 +271,7 @@ _PLAIN: Final = {
     "rules_met": "Every part that another one needs is in the list.",
     "no_rule_against": "No rule of the catalog speaks against this combination.",
     "tested_fit": "This very combination was tried and fits ({source}).",
+    "takes_unwanted": "It takes {parts}, and you ask to do without.",
     "no_price": "A part to buy has no price, so no price limit can be met.",
 }
 REASONS: Final = tuple(sorted({*_TOLD, *_PLAIN}))
@@ -287,6 +288,8 @@ def _told(check: Check, units: Units) -> str:
     if told is not None:
         return told(_Say(check, units))
     facts = {name: words(value) if name == "carried" else value for name, value in check.facts.items()}
+    if isinstance(parts := facts.get("parts"), list):
+        facts["parts"] = listed(parts)
     if "field" in facts:
         facts["field"] = FIELDS[facts["field"]]
     return _PLAIN[check.reason].format(**(facts | spoken(facts)))
