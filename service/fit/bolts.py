@@ -10,6 +10,7 @@ from catalog.domain import Connection, Kind, Part
 from catalog.standards.threads import least_engagement
 from service.fit.answer import Check, CheckVerdict, Facts, RestsOn
 from service.fit.belt import rests
+from service.fit.bill import NO_BILL, Bill
 from service.fit.graph import ConstraintGraph
 from service.fit.paths import Seat
 from service.fit.question import Question
@@ -96,6 +97,45 @@ def bolts_of(graph: ConstraintGraph, question: Question, group: Group, zone: str
         return [Bolted(nearest.check(facts, zone), None, 0, holder)]
     chosen = [fit for fit in held if fit.length.nominal == held[0].length.nominal]
     return [Bolted(fit.check(facts, zone), fit.part, fit.quantity, holder) for fit in chosen]
+
+
+class LeastBolts:
+    """What the bolts of a seat add to a list at least, whatever their length turns out to be."""
+
+    def __init__(self, graph: ConstraintGraph, question: Question) -> None:
+        self._graph, self._question = graph, question
+        self._known: dict[tuple[str, int], Bill] = {}
+
+    def of(self, seat: Seat, pump: Part) -> Bill:
+        """For each clamped group the least of every set with its thread; nothing where no bolts would be chosen."""
+        total, holder, joint = NO_BILL, self._question.slots["engine"], seat.joints[0]
+        for place, plate in enumerate(seat.plates):
+            if "hole_depth" in plate.measures:
+                total = total.plus(self._group(holder, joint.connection))
+                holder, joint = plate, seat.joints[place + 1]
+        if "flange_thickness" in pump.measures or (pump.kind == "outlet_plate" and "thickness" in pump.measures):
+            total = total.plus(self._group(holder, joint.connection))
+        return total
+
+    def _group(self, holder: Part, connection: Connection) -> Bill:
+        thread = holder.attributes.get("thread")
+        if thread is None or "hole_material" not in holder.attributes or "hole_depth" not in holder.measures:
+            return NO_BILL
+        key = (str(thread), connection.bolts)
+        if key not in self._known:
+            self._known[key] = self._least(*key)
+        return self._known[key]
+
+    def _least(self, thread: str, bolts: int) -> Bill:
+        found = []
+        for part in self._graph.of_kind("fastener_set"):
+            if part.attributes["thread"] == thread and self._question.allows(part):
+                quantity = max(1, -(-bolts // int(part.attributes.get("pieces", 1))))
+                buy = max(0, quantity - self._question.have.get(part.number, 0))
+                priced = part.price is not None
+                known = buy * part.price.amount if part.price is not None else 0
+                found.append(Bill(0 if priced else buy, known, quantity))
+        return Bill(*map(min, zip(*found, strict=True))) if found else NO_BILL
 
 
 def _spoken(part: Part) -> str:

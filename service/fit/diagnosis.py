@@ -86,7 +86,7 @@ def _nearest_first(whole: Search, rest: Search) -> Iterator[tuple[Mounting, Seat
     pumps: dict[str, list[Mounting]] = {}
     nearest: list[tuple[tuple[bool, int, int], Mounting, Seat]] = []
     try:
-        for mounting, seat, _ in rest.feasible():
+        for mounting, seat, *_ in rest.feasible():
             if mounting.pump.number not in pumps:
                 pumps[mounting.pump.number] = list(mountings(whole.settlement, mounting.pump))
             seen = [

@@ -44,32 +44,41 @@ def bare_gap(question: Question, part: Part) -> tuple[list[AxialTest], list[Chec
     ], []
 
 
-def fan_gaps(question: Question, pump: Part, adapters: list[Part], fan: Part, flange: Sum) -> list[Check]:
+def fan_tests(question: Question, pump: Part, adapters: list[Part], fan: Part) -> tuple[list[AxialTest], list[Check]]:
     """Room in front of an engine-driven fan and behind it, on its pump with what lies between."""
     seat = "fan_face" if "fan_face" in pump.measures else "hub_face"
-    checks: list[Check] = []
     needed = [(pump, seat), (fan, "depth"), *((adapter, "thickness") for adapter in adapters)]
     lacking = next(((part, name) for part, name in needed if name not in part.measures), None)
     if lacking is not None:
         part, name = lacking
-        return [Check("radiator_gap", "not_asked", "measure_not_given", {"measure": name, "of": part.name})]
+        return [], [Check("radiator_gap", "not_asked", "measure_not_given", {"measure": name, "of": part.name})]
     face = Sum.of(pump.measures[seat])
     for adapter in adapters:
         face += Sum.of(adapter.measures["thickness"])
     facts = {"fan": fan.name, "pump": pump.name}
+    tests, checks = list[AxialTest](), list[Check]()
     core = question.core_distance
     if core is None:
         checks.append(Check("radiator_gap", "not_asked", "field_left_out", {"field": "core_distance"}, zone="front"))
     else:
         base = NOTHING + core - face - Sum.of(fan.measures["depth"])
         based_on = (*(rests(part, name) for part, name in needed), _SOURCE)
-        test = AxialTest("radiator_gap", "room_before_fan", base, -1, FRONT_LEAST, True, "front", facts, based_on)
-        checks.append(test.check(flange))
+        tests.append(
+            AxialTest("radiator_gap", "room_before_fan", base, -1, FRONT_LEAST, True, "front", facts, based_on)
+        )
     drive = question.slots.get("accessory_drive")
     if drive is not None and "nose" in drive.measures and "depth_behind" in fan.measures:
         base = face - Sum.of(fan.measures["depth_behind"]) - Sum.of(drive.measures["nose"])
         based_on = (rests(fan, "depth_behind"), rests(drive, "nose"), _SOURCE)
         behind = {**facts, "drive": drive.name}
-        test = AxialTest("radiator_gap", "room_behind_fan", base, 1, BEHIND_LEAST, True, "behind", behind, based_on)
-        checks.append(test.check(flange))
-    return checks
+        tests.append(
+            AxialTest("radiator_gap", "room_behind_fan", base, 1, BEHIND_LEAST, True, "behind", behind, based_on)
+        )
+    return tests, checks
+
+
+def fan_checks(question: Question, pump: Part, parts: list[Part], flange: Sum) -> list[Check]:
+    """Room about the fan at the end of these parts: adapters, then the fan."""
+    *adapters, fan = parts
+    tests, checks = fan_tests(question, pump, adapters, fan)
+    return [*checks, *(test.check(flange) for test in tests)]

@@ -12,7 +12,7 @@ from service.fit.answer import Check, CheckVerdict, Code, OpenPort, Window
 from service.fit.axis import AxialTest, common_window, relative_margin
 from service.fit.belt import belt_plane_tests, best_of, carried_tests, crank_check, rotation_check, running
 from service.fit.cover import cover_tests
-from service.fit.gap import bare_gap
+from service.fit.gap import bare_gap, fan_tests
 from service.fit.graph import ConstraintGraph
 from service.fit.obligations import asks_for_fan
 from service.fit.paths import Seat
@@ -34,6 +34,8 @@ class Mounting(msgspec.Struct, frozen=True):
     """Places where the belt can run: one of them must hold."""
     axial: tuple[AxialTest, ...]
     """Each of these must hold."""
+    fan: tuple[Reach, ...]
+    """Where the flange may be so that a fan has room, once for each fan and its adapters; empty where none is asked."""
     open: tuple[OpenPort, ...]
     """Ports that the build does not ask about."""
 
@@ -49,16 +51,22 @@ class Mounting(msgspec.Struct, frozen=True):
 
     @property
     def reach(self) -> tuple[Reach, ...]:
-        """Where the flange may be so that no axial test fails: once for each place where the belt can run."""
+        """Where the flange may be so that no axial test fails: once for each place of the belt with each fan."""
         axial = [test.possible_flange() for test in self.axial]
-        each = [[*axial, test.possible_flange()] for test in self.belt] or [axial]
-        return tuple(_common(reaches) for reaches in each)
+        belts: list[Reach] = [test.possible_flange() for test in self.belt] or [_ANYWHERE]
+        return tuple(_common([*axial, belt, fan]) for belt in belts for fan in self.fan or (_ANYWHERE,))
+
+    def has_room_for_fan(self, flange: Sum) -> bool:
+        """Whether some fan has room with the flange there; also where no fan is asked for."""
+        return not self.fan or any(_within(reach, flange) for reach in self.fan)
 
     def possible(self, flange: Sum) -> bool:
         """Whether no axial test fails with the flange there."""
         tests = self.axial
-        return all(_meets(test, flange) for test in tests) and (
-            not self.belt or any(_meets(test, flange) for test in self.belt)
+        return (
+            all(_meets(test, flange) for test in tests)
+            and (not self.belt or any(_meets(test, flange) for test in self.belt))
+            and self.has_room_for_fan(flange)
         )
 
     def verdict(self, flange: Sum) -> CheckVerdict:
@@ -103,7 +111,11 @@ def _common(reaches: list[Reach]) -> Reach:
 
 
 def _meets(test: AxialTest, flange: Sum) -> bool:
-    low, high = test.possible_flange()
+    return _within(test.possible_flange(), flange)
+
+
+def _within(reach: Reach, flange: Sum) -> bool:
+    low, high = reach
     return (low is None or flange.high >= low) and (high is None or flange.low <= high)
 
 
@@ -161,7 +173,29 @@ def _mounting(
         static += checks
     static += [*_outlets(question, part), *_of_circuits(settlement, part, remote)]
     open_ports = settlement.obliged(part, remote).open
-    return Mounting(part, pulley, remote, tuple(static), belt, tuple(axial), open_ports)
+    fan = _fan_reaches(settlement, part, remote)
+    return Mounting(part, pulley, remote, tuple(static), belt, tuple(axial), fan, open_ports)
+
+
+def _fan_reaches(settlement: Settlement, part: Part, remote: Part | None) -> tuple[Reach, ...]:
+    """Where the flange may be for each fan that the pump can carry; nothing where there are too many to tell."""
+    obligation = next((each for each in settlement.obliged(part, remote).obligations if each.name == "fan"), None)
+    if obligation is None:
+        return ()
+    found: dict[Reach, None] = {}
+    for place in range(_MOST_FANS):
+        tree = settlement.nth(obligation.root, place)
+        if tree is None:
+            return tuple(found)
+        parts = [piece.part for piece in tree.pieces() if piece.part is not None]
+        tests, _ = fan_tests(settlement.question, part, parts[:-1], parts[-1])
+        found[_common([test.possible_flange() for test in tests])] = None
+    return ()
+
+
+_MOST_FANS: Final = 200
+"""Fans, each with its adapters, that one pump is tried with before the search is left to try them on each seat."""
+_ANYWHERE: Final[Reach] = (None, None)
 
 
 _OF_DRIVE: Final[tuple[Code, ...]] = ("belt", "belt_plane", "rotation", "carried_parts")

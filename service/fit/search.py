@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from heapq import heappop, heappush
-from typing import Final
+from typing import Final, NamedTuple
 
 from msgspec import UNSET
 
@@ -12,10 +12,12 @@ from service.fit.alternatives import with_alternatives
 from service.fit.answer import Check, Option, RuledOut
 from service.fit.assess import assess
 from service.fit.axis import relative_margin
+from service.fit.bill import Bill
+from service.fit.bolts import LeastBolts
 from service.fit.graph import ConstraintGraph
 from service.fit.mounting import Mounting, mountings, plates_of
 from service.fit.options import Assessed, cautions, offers, open_ports, stack
-from service.fit.parts_list import stack_bill
+from service.fit.parts_list import extra_bill, stack_bill
 from service.fit.paths import MOST_PLATES, Seat
 from service.fit.question import Question
 from service.fit.ranking import Key, above_next, bound, standing
@@ -30,6 +32,17 @@ class TooManySeats(Exception):
     """A search has reached its step limit."""
 
 
+class Feasible(NamedTuple):
+    """A mounting on a seat that may hold, with the hardest work and the least bill of its stack."""
+
+    mounting: Mounting
+    seat: Seat
+    work: int
+    bill: Bill
+    tested: bool
+    """Whether a tested fit speaks of its plates."""
+
+
 Waiting = tuple[Key, int, Mounting, Seat]
 """A seat by where it could stand at best, and by when it was found."""
 
@@ -42,6 +55,7 @@ class Search:
     ) -> None:
         self.graph, self.question, self.settlement = graph, question, settlement
         self.table = SeatTable(graph, question) if table is None else table
+        self._least_bolts = LeastBolts(graph, question)
         self.listed: list[Assessed] = []
         """Options in rank order: of each pump and set of plates the best order and pulley, so many a pump at most."""
         self.fitting: set[str] = set()
@@ -74,8 +88,8 @@ class Search:
         for mount in mounts:
             yield from self.table.of(mount).all
 
-    def feasible(self) -> Iterator[tuple[Mounting, Seat, bool]]:
-        """What the axis does not rule out, nor the work and the price allowed; True where it was tried before.
+    def feasible(self) -> Iterator[Feasible]:
+        """What the axis does not rule out, nor the work and the price allowed.
 
         Raises
         ------
@@ -88,6 +102,7 @@ class Search:
         for pump, mounts in self.pumps.values():
             tested = self.graph.tested_plates(pump.number)
             for mounting in mountings(self.settlement, pump):
+                extra_work, extra = extra_bill(self.settlement, mounting)
                 for found in self._reached(mounting, mounts, everywhere=bool(tested)):
                     looked_at += 1
                     if looked_at > MOST_SEATS:
@@ -96,8 +111,12 @@ class Search:
                     if not settled and (mounting.hopeless or not mounting.possible(found.flange)):
                         continue
                     work, bill = stack_bill(self.question, mounting, found)
+                    work, bill = (
+                        max(work, extra_work),
+                        bill.plus(extra).plus(self._least_bolts.of(found, mounting.pump)),
+                    )
                     if work <= most_work and not self.settlement.too_dear(mounting.pump, mounting.remote, bill):
-                        yield mounting, found, settled
+                        yield Feasible(mounting, found, work, bill, settled)
 
     def _reached(self, mounting: Mounting, mounts: list[Port], *, everywhere: bool) -> Iterator[Seat]:
         """The seats that put the pump where its axial tests may hold; every seat where a tested fit may settle them."""
@@ -143,8 +162,8 @@ class Search:
     def first(self) -> tuple[bool, Assessed | None]:
         """Whether it is decided that there is an option or none, and one where there is: not always the best."""
         try:
-            for mounting, found, _ in self.feasible():
-                option = assess(self.settlement, mounting, found)
+            for each in self.feasible():
+                option = assess(self.settlement, each.mounting, each.seat)
                 if option.verdict != "fails":
                     return True, option
         except TooManySeats:
@@ -155,9 +174,9 @@ class Search:
         """Every feasible seat by where it could stand at best; None beyond the step limit."""
         found: list[Waiting] = []
         try:
-            for mounting, place, settled in self.feasible():
-                stands = bound(self.settlement, mounting, place, tested=settled)
-                found.append((stands.key(self.question.rank_keys), len(found), mounting, place))
+            for each in self.feasible():
+                stands = bound(self.settlement, each.mounting, each.seat, (each.work, each.bill), tested=each.tested)
+                found.append((stands.key(self.question.rank_keys), len(found), each.mounting, each.seat))
         except TooManySeats:
             return None
         return sorted(found, key=lambda entry: entry[:2])

@@ -70,7 +70,11 @@ class Settlement:
 
     def first(self, root: Spot) -> Tree[Piece] | None:
         """The cheapest tree of an obligation, whatever the others are."""
-        return self._circuit(self.anything).settler.nth(root, 0)
+        return self.nth(root, 0)
+
+    def nth(self, root: Spot, place: int) -> Tree[Piece] | None:
+        """The tree at this place in the order of cost, from 0, whatever the others are; None beyond the last."""
+        return self._circuit(self.anything).settler.nth(root, place)
 
     def least(self, part: Part, remote: Part | None) -> Bill:
         """What the obligations of a part add to a list at least, each looked at alone and with whatever work.
