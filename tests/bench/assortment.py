@@ -11,8 +11,44 @@ from tests.bench.family import Family
 from tests.bench.lines import Stock, add_connections
 from tests.bench.shelf import Dice, Shelf
 
-_WOODS = ["Rowan", "Hazel", "Maple", "Alder", "Birch", "Cedar", "Willow", "Linden", "Juniper", "Sorrel", "Bracken", "Thistle", "Sedge", "Larch", "Aspen", "Hornbeam", "Spindle", "Medlar", "Tansy", "Yarrow"]
-_BIRDS = ["whimbrel", "dunlin", "godwit", "siskin", "linnet", "pipit", "dotterel", "sanderling", "phalarope", "turnstone", "lapwing", "fieldfare", "wheatear", "bunting"]
+_WOODS = [
+    "Rowan",
+    "Hazel",
+    "Maple",
+    "Alder",
+    "Birch",
+    "Cedar",
+    "Willow",
+    "Linden",
+    "Juniper",
+    "Sorrel",
+    "Bracken",
+    "Thistle",
+    "Sedge",
+    "Larch",
+    "Aspen",
+    "Hornbeam",
+    "Spindle",
+    "Medlar",
+    "Tansy",
+    "Yarrow",
+]
+_BIRDS = [
+    "whimbrel",
+    "dunlin",
+    "godwit",
+    "siskin",
+    "linnet",
+    "pipit",
+    "dotterel",
+    "sanderling",
+    "phalarope",
+    "turnstone",
+    "lapwing",
+    "fieldfare",
+    "wheatear",
+    "bunting",
+]
 LEAST: Final = 1_000
 """The smallest catalog."""
 _SHARES: Final = {"hose": 44, "fitting": 21, "fastener_set": 10, "closure": 4}

@@ -1,4 +1,4 @@
-"""What is asked of a made catalog: a plain build, a whole one, and blocked ones that are blocked for different reasons."""
+"""What is asked of a made catalog: a plain build, a whole one, and blocked ones, each blocked by something else."""
 
 from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
@@ -82,11 +82,14 @@ def _of_the_faces(snapshot: Snapshot, prefix: str) -> Iterator[Part]:
 
 
 def _longest(snapshot: Snapshot) -> str:
-    """The pump with a ribbed pulley of its own whose belt runs farthest out."""
+    """The pump with a ribbed pulley of its own, and a seat for a fan, whose belt runs farthest out."""
     pumps = [
         part
         for part in _of_the_faces(snapshot, "WP")
-        if part.number.startswith("WP-000") and len(part.bands) == 1 and part.bands[0].grooves in (6, 7, 8)
+        if part.number.startswith("WP-000")
+        and len(part.bands) == 1
+        and part.bands[0].grooves in (6, 7, 8)
+        and "fan_face" in part.measures
     ]
     return max(pumps, key=lambda part: (part.bands[0].centre, part.number)).number
 

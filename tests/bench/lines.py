@@ -1,4 +1,4 @@
-"""What every shop has in drawers: hoses, fittings, plugs, caps and bolts, of a few dozen sizes in thousands of forms."""
+"""What every shop has in drawers: hoses, fittings, plugs, caps and bolts, few sizes in thousands of forms."""
 
 from catalog.domain import Measure, Part
 from catalog.standards.threads import STOCK_LENGTHS, length_tolerance
