@@ -4,13 +4,15 @@ The distances are those of a published operator's manual (Peterbilt Y53-6008, 20
 what is in front of them, 3/4 in at the least, and 3/8 in from any part of the engine behind them.
 """
 
-from typing import Final
+from math import inf
+from typing import Final, NamedTuple
 
 from catalog.domain import Part
 from service.fit.answer import Check, Facts, RestsOn
 from service.fit.axis import AxialTest
 from service.fit.belt import rests
 from service.fit.question import Question
+from service.fit.seats import Reach
 from service.fit.stack import NOTHING, Sum
 
 FRONT_LEAST: Final = 19_000_000
@@ -42,6 +44,60 @@ def bare_gap(question: Question, part: Part) -> tuple[list[AxialTest], list[Chec
     return [
         AxialTest("radiator_gap", reason, base, -1, BEHIND_LEAST, at_least=True, facts=facts, rests_on=based_on)
     ], []
+
+
+class Extent(NamedTuple):
+    """How far a fan with its adapters reaches, nm from its seat on the pump; None where that is not known."""
+
+    ahead: int | None
+    """To the foremost point of the fan, at the least that this can be."""
+    behind: int | None
+    """To the rearmost point of the fan, forward, at the most that this can be."""
+
+
+def extents(fans: list[list[Part]]) -> tuple[Extent, ...]:
+    """The extents of these fans, each after its adapters, but for those that reach farther both ways than another."""
+    found = sorted({_extent(parts) for parts in fans}, key=lambda each: (_ahead(each), -_behind(each)))
+    kept: list[Extent] = []
+    for each in found:
+        if not kept or _behind(each) > _behind(kept[-1]):
+            kept.append(each)
+    return tuple(kept)
+
+
+def _extent(parts: list[Part]) -> Extent:
+    *adapters, fan = parts
+    between = [adapter.measures.get("thickness") for adapter in adapters]
+    depth, back = fan.measures.get("depth"), fan.measures.get("depth_behind")
+    low = sum(measure.low for measure in between if measure is not None)
+    high = sum(measure.high for measure in between if measure is not None)
+    # Where a measure is missing nothing is asked of either gap.
+    known = depth is not None and None not in between
+    return Extent(
+        low + depth.low if known and depth is not None else None,
+        high - back.low if known and back is not None else None,
+    )
+
+
+def _ahead(extent: Extent) -> float:
+    return -inf if extent.ahead is None else extent.ahead
+
+
+def _behind(extent: Extent) -> float:
+    return inf if extent.behind is None else extent.behind
+
+
+def fan_reach(question: Question, pump: Part, extent: Extent) -> Reach:
+    """Where the pump's flange may be so that such a fan may have room: nm, as a seat is looked up."""
+    face = pump.measures.get("fan_face") or pump.measures.get("hub_face")
+    drive = question.slots.get("accessory_drive")
+    nose = None if drive is None else drive.measures.get("nose")
+    if face is None or extent.ahead is None:
+        return (None, None)
+    core = question.core_distance
+    most = None if core is None else core - FRONT_LEAST - face.low - extent.ahead
+    least = None if nose is None or extent.behind is None else BEHIND_LEAST + nose.low - face.high - extent.behind
+    return (least, most)
 
 
 def fan_tests(question: Question, pump: Part, adapters: list[Part], fan: Part) -> tuple[list[AxialTest], list[Check]]:

@@ -12,7 +12,7 @@ from service.fit.answer import Check, CheckVerdict, Code, OpenPort, Window
 from service.fit.axis import AxialTest, common_window, relative_margin
 from service.fit.belt import belt_plane_tests, best_of, carried_tests, crank_check, rotation_check, running
 from service.fit.cover import cover_tests
-from service.fit.gap import bare_gap, fan_tests
+from service.fit.gap import bare_gap, fan_reach
 from service.fit.graph import ConstraintGraph
 from service.fit.obligations import asks_for_fan
 from service.fit.paths import Seat
@@ -173,28 +173,11 @@ def _mounting(
         static += checks
     static += [*_outlets(question, part), *_of_circuits(settlement, part, remote)]
     open_ports = settlement.obliged(part, remote).open
-    fan = _fan_reaches(settlement, part, remote)
+    wanted = settlement.fan_extents(part) if asks_for_fan(question) else ()
+    fan = tuple(dict.fromkeys(fan_reach(question, part, extent) for extent in wanted))
     return Mounting(part, pulley, remote, tuple(static), belt, tuple(axial), fan, open_ports)
 
 
-def _fan_reaches(settlement: Settlement, part: Part, remote: Part | None) -> tuple[Reach, ...]:
-    """Where the flange may be for each fan that the pump can carry; nothing where there are too many to tell."""
-    obligation = next((each for each in settlement.obliged(part, remote).obligations if each.name == "fan"), None)
-    if obligation is None:
-        return ()
-    found: dict[Reach, None] = {}
-    for place in range(_MOST_FANS):
-        tree = settlement.nth(obligation.root, place)
-        if tree is None:
-            return tuple(found)
-        parts = [piece.part for piece in tree.pieces() if piece.part is not None]
-        tests, _ = fan_tests(settlement.question, part, parts[:-1], parts[-1])
-        found[_common([test.possible_flange() for test in tests])] = None
-    return ()
-
-
-_MOST_FANS: Final = 200
-"""Fans, each with its adapters, that one pump is tried with before the search is left to try them on each seat."""
 _ANYWHERE: Final[Reach] = (None, None)
 
 
