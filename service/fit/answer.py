@@ -174,6 +174,8 @@ class RuledOut(msgspec.Struct, frozen=True):
     check: Check
     short_by: Length | None
     thickness_window: Window | None
+    measuring: bool
+    """Whether measuring again could mend it: the miss rests on a reading of the asker's own."""
 
 
 class Obstacle(msgspec.Struct, frozen=True):
@@ -194,7 +196,7 @@ class Conflict(msgspec.Struct, frozen=True):
 
     requirements: tuple[str, ...]
     obstacles: tuple[Obstacle, ...]
-    """One for each requirement; from each side."""
+    """What stands in the way, from each side that differs."""
 
 
 class Remedy(msgspec.Struct, frozen=True):
@@ -203,6 +205,10 @@ class Remedy(msgspec.Struct, frozen=True):
     give_up: tuple[str, ...]
     swap: Mapping[str, Any]
     """By field, what to say there instead."""
+    names: Mapping[str, str]
+    """By field, what the catalog calls the part that is taken instead."""
+    swap_price: Price | None
+    """What the parts taken instead cost; None where none is taken or one has no price."""
     best: Option
     """The first option of the build so changed."""
 

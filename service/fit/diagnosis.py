@@ -21,6 +21,7 @@ MOST_CONFLICTS: Final = 10
 _LOOKED_AT: Final = 6
 """Nearest tries looked at for an obstacle."""
 _NAMES_THE_PUMP: Final = ("pump", "pulley", "pump_drive")
+"""Requirements that say which pump it is: what stands in its way is told of the others."""
 _FIRST_BY: Final = {"must.price_at_most": "price", "must.work_at_most": "work"}
 """Limits on what an option comes to: who comes nearest is first by this key of the ranking."""
 _AXIAL: Final = {
@@ -35,13 +36,18 @@ _AXIAL: Final = {
 def conflict(tries: Tries, requirements: tuple[str, ...]) -> Conflict:
     """A minimal conflict, told from each of its sides."""
     whole = tries.keeping(frozenset(requirements))
-    found = [_obstacle(tries, whole, requirements, one) for one in requirements or ("",)]
-    return Conflict(requirements, tuple(obstacle for obstacle in found if obstacle is not None))
+    sides = [one for one in requirements if one not in _NAMES_THE_PUMP] or [""]
+    found: list[Obstacle] = []
+    for one in sides:
+        obstacle = _obstacle(tries, whole, requirements, one)
+        if obstacle is not None and obstacle.check not in [known.check for known in found]:
+            found.append(obstacle)
+    return Conflict(requirements, tuple(found))
 
 
 def _obstacle(tries: Tries, whole: Search, requirements: tuple[str, ...], one: str) -> Obstacle | None:
     """What meets all the others and fails this one, and by which check."""
-    if not one or one in _NAMES_THE_PUMP:
+    if not one:
         return _nearest_miss(whole, one)
     others = keeping_of(tries.question, [field for field in requirements if field != one])
     if one in _FIRST_BY:

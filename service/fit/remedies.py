@@ -6,7 +6,7 @@ from typing import Any, Final
 
 import msgspec
 
-from catalog.domain import Part, Side
+from catalog.domain import Part, Price, Side
 from service.fit.answer import Option, Remedy
 from service.fit.build import Build, RadiatorPorts
 from service.fit.mounting import mount_check
@@ -34,7 +34,7 @@ def remedies(tries: Tries, corrections: tuple[tuple[str, ...], ...]) -> list[Rem
         kept = [field for field in tries.requirements if field not in correction]
         best = _best(tries, keeping_of(tries.question, kept))
         if best is not None:
-            found.append((_cost(correction, 0, best), Remedy(correction, {}, best)))
+            found.append((_cost(correction, 0, best), Remedy(correction, {}, {}, None, best)))
         found += _swaps(tries, correction)
     return [remedy for _, remedy in sorted(found, key=lambda pair: pair[0])]
 
@@ -82,19 +82,20 @@ def _swaps(tries: Tries, correction: tuple[str, ...]) -> Iterator[tuple[tuple[ob
     for swap, question in holding:
         best = _best(tries, question)
         if best is not None:
-            yield (
-                (*_cost(correction, _price_of(tries, swap), best), sorted(map(str, swap.values()))),
-                Remedy(given_up, swap, best),
-            )
+            parts = {field: question.slots[field] for field in swap if field in question.slots}
+            price = _price_of(tries, list(parts.values()))
+            names = {field: part.name for field, part in parts.items()}
+            cost = _cost(correction, 0 if price is None else price.amount, best)
+            yield (*cost, sorted(map(str, swap.values()))), Remedy(given_up, swap, names, price, best)
 
 
 def _swapped(tries: Tries, build: Build, swap: dict[str, Any]) -> Question:
     return resolve(tries.graph.snapshot, msgspec.structs.replace(build, **swap))
 
 
-def _price_of(tries: Tries, swap: dict[str, Any]) -> int:
-    parts = [tries.graph.snapshot.parts.get(value) for value in swap.values() if isinstance(value, str)]
-    return sum(part.price.amount for part in parts if part is not None and part.price is not None)
+def _price_of(tries: Tries, parts: list[Part]) -> Price | None:
+    prices = [part.price.amount for part in parts if part.price is not None]
+    return Price(sum(prices), tries.graph.snapshot.currency) if parts and len(prices) == len(parts) else None
 
 
 def _others(tries: Tries, field: str) -> Iterator[Any]:

@@ -218,7 +218,9 @@ class Search:
         if found is None:
             facts = {"pump": pump.name, "engine": self.question.slots["engine"].name, "plates": MOST_PLATES}
             check = Check("face", "fails", "no_path", facts)
-            return (True, True, 0, 0, pump.number), RuledOut(pump.number, pump.name, (), check, None, None)
+            return (True, True, 0, 0, pump.number), RuledOut(
+                pump.number, pump.name, (), check, None, None, measuring=False
+            )
         mounting, place = found
         option = assess(self.settlement, mounting, place)
         failing = [check for check in option.checks if check.verdict == "fails"]
@@ -233,7 +235,9 @@ class Search:
             pump.number,
         )
         window = mounting.window(place.flange)
-        return order, RuledOut(pump.number, pump.name, option.plates, first, short, window)
+        own = {*self.question.read, *self.question.described}
+        measuring = short is not None and any(rest.part in own for rest in first.rests_on)
+        return order, RuledOut(pump.number, pump.name, option.plates, first, short, window, measuring)
 
 
 def told(settlement: Settlement, option: Assessed, following: Assessed | None, rank: int) -> Option:

@@ -254,7 +254,7 @@ _PLAIN: Final = {
     "no_inlet": "{pump} has no inlet that could come from the radiator.",
     "no_heater_feed": "{pump} has no port that feeds a heater.",
     "no_heater_return": "{pump} has no port that takes the heater's return.",
-    "remote_turns_no_fan": "A pump elsewhere turns no fan: leave out the fan, or the remote pump.",
+    "remote_turns_no_fan": "A pump elsewhere turns no fan.",
     "no_fan_port": "{pump} has no place for a fan that turns with the engine.",
     "no_place_for_vent": "{part} has no vent return; without one a remote pump is not complete.",
     "no_place_for_sender": "{part} has no place for a temperature sender; without one a remote pump is not complete.",

@@ -1,10 +1,12 @@
 """Why nothing fits, and what would: the asker's own words first, the fix last."""
 
+import re
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
+from catalog.domain import Price
 from catalog.units import NM_PER_MM, amount_text
-from service.fit.answer import Conflict, Obstacle, Remedy
+from service.fit.answer import Check, Conflict, Obstacle, Remedy
 from service.fit.build import Amount, Build, Described, RadiatorPort, RadiatorPorts
 from service.fit.requirements import said
 from service.fit.wording.checks import check_text
@@ -19,6 +21,8 @@ _NAMED: Final = {
     "radiator": "radiator",
 }
 """Fields that name a part, as they are called."""
+_WHICH_PUMP: Final = ("pump", "pulley", "pump_drive")
+"""Requirements that need not be told of a pump that is named anyway."""
 
 
 def requirement_text(build: Build, field: str) -> str:
@@ -71,88 +75,91 @@ _WISHES: Final[Mapping[str, Callable[[Any], str]]] = {
 
 def conflict_text(build: Build, conflict: Conflict, units: Units = "mm") -> str:
     """A conflict in one sentence: what clashes, then from each side what meets the rest and how it fails."""
+    sides = "; ".join(_side(build, conflict, obstacle, units) for obstacle in conflict.obstacles)
+    told = f": {sides}" if sides else ""
+    if not conflict.requirements:
+        return f"No pump fits this engine, whatever else is asked{told}."
+    return upper(f"{clash_text(build, conflict)}{told}.")
+
+
+def clash_text(build: Build, conflict: Conflict) -> str:
+    """What leaves no option, without the reason: "your drive (DR-1) and your cover (FC-1) leave no option together"."""
     asked = [requirement_text(build, field) for field in conflict.requirements]
-    sides = [_obstacle_clause(build, conflict, obstacle, units) for obstacle in conflict.obstacles]
     if not asked:
-        return f"No pump fits this engine, whatever else is asked: {'; '.join(sides)}."
-    together = " together" if len(asked) > 1 else ""
-    leaves = "leave" if len(asked) > 1 else "leaves"
-    told = f": {'; '.join(sides)}" if sides else ""
-    return upper(f"{listed(asked)} {leaves} no option{together}{told}.")
+        return "no pump fits this engine, whatever else is asked"
+    return f"{listed(asked)} leave no option together" if len(asked) > 1 else f"{asked[0]} leaves no option"
 
 
 def obstacle_text(build: Build, conflict: Conflict, obstacle: Obstacle, units: Units = "mm") -> str:
     """One side of a conflict as a sentence of its own."""
-    return upper(f"{_obstacle_clause(build, conflict, obstacle, units)}.")
+    return upper(f"{_side(build, conflict, obstacle, units)}.")
 
 
-def _obstacle_clause(build: Build, conflict: Conflict, obstacle: Obstacle, units: Units) -> str:
+def _side(build: Build, conflict: Conflict, obstacle: Obstacle, units: Units) -> str:
     """Who comes nearest, what it suits, and how it fails."""
-    others = [field for field in conflict.requirements if field != obstacle.requirement]
-    on = f" on {listed(list(obstacle.plates))}" if obstacle.plates else ""
-    who = f"the {obstacle.name}{on}"
-    how = lower(check_text(obstacle.check, units).removesuffix(".")).replace("; ", ", and ")
-    if obstacle.window is not None and obstacle.check.margin is not None:
+    how = clause(obstacle.check, units)
+    if obstacle.check.code == "crank" or obstacle.check.reason == "does_not_bolt_on":
+        return how  # whatever the pump
+    if obstacle.window is not None and obstacle.check.value is not None:
         how += f" (it needs {window_text(obstacle.window, units)} of plates and gaskets)"
-    if not others or obstacle.requirement in ("pump", "pulley", "pump_drive"):
+    who = f"the {obstacle.name}{_on(obstacle.plates)}"
+    others = [field for field in conflict.requirements if field not in (obstacle.requirement, *_WHICH_PUMP)]
+    if not others:
         return f"nearest is {who}, but {how}"
     suited = listed([requirement_text(build, field) for field in others]) if len(others) < 3 else "all the rest"
     return f"{who} suits {suited}, but {how}"
 
 
-def remedy_text(build: Build, remedy: Remedy, units: Units = "mm") -> str:
+def clause(check: Check, units: Units) -> str:
+    """A check's sentence as part of a longer one."""
+    return lower(check_text(check, units).removesuffix(".")).replace("; ", ", and ")
+
+
+def remedy_text(build: Build, remedy: Remedy) -> str:
     """What to change, and what that gives."""
-    del units
-    steps = [_swap_step(build, field, value) for field, value in remedy.swap.items()]
+    steps = [_swap_step(build, remedy, field) for field in remedy.swap]
     steps += [_give_up_step(build, remedy, field) for field in remedy.give_up]
-    only = "Only together: " if len(steps) > 1 else ""
-    return f"{only}{upper_unless(only, listed(steps))}; then {_gives(remedy)}."
+    lead = "Only together: " if len(steps) > 1 else ""
+    change = listed(steps)
+    return f"{lead}{change if lead else upper(change)}; then {_gives(remedy)}."
 
 
-def upper_unless(lead: str, text: str) -> str:
-    """The text, with a capital where nothing leads it."""
-    return text if lead else upper(text)
-
-
-def _swap_step(build: Build, field: str, value: Any) -> str:
-    now = requirement_text(build, field)
+def _swap_step(build: Build, remedy: Remedy, field: str) -> str:
+    value = remedy.swap[field]
     if isinstance(value, RadiatorPorts):
         return f"take a radiator with {_port(value.upper)} above and {_port(value.lower)} below"
-    if field == "fan":
-        return f"take {_fan(value).replace('your fan', 'the fan')} instead of {now}"
-    return f"take {value} instead of {now}"
+    what = f"the {remedy.names[field]} ({value})" if field in remedy.names else _fan(value)
+    return f"take {what} instead of {requirement_text(build, field)}"
 
 
 def _give_up_step(build: Build, remedy: Remedy, field: str) -> str:
-    asked = requirement_text(build, field)
-    best = remedy.best
+    asked, best = requirement_text(build, field), remedy.best
     match field:
         case "pump":
             return f"take the pump {best.pump} instead of {asked}"
         case "pump_drive":
             return f"take a pump that the belt drives, {best.pump}"
         case "must.price_at_most" if best.buy_price is not None:
-            cost = f"{amount_text(best.buy_price.amount, best.buy_price.currency)} {best.buy_price.currency}"
-            return f"allow {cost} instead of {asked}"
+            return f"allow {_price(best.buy_price)} instead of {asked}"
         case "must.work_at_most":
             return f"allow {WORK_WORDS[best.work]} instead of {asked}"
         case "must.without":
             used = [line.part for line in best.parts_list if line.part in build.must.without]
             return f"use {listed(used)} after all" if used else f"give up {asked}"
-    return f"give up {asked}"
+    return f"give up {re.sub('^an? ', 'the ', asked)}"
 
 
 def _gives(remedy: Remedy) -> str:
     best = remedy.best
-    on = f" on {listed(list(best.plates))}" if best.plates else ""
-    cost = ""
-    if best.buy_price is not None:
-        cost = f", with parts to buy for {amount_text(best.buy_price.amount, best.buy_price.currency)} "
-        cost += best.buy_price.currency
+    name = next((line.name for line in best.parts_list if line.part == best.pump), best.pump)
     fits = "fits" if best.verdict == "ok" else "may fit once something is measured"
-    return f"the {_pump_name(remedy)}{on} {fits}{cost}"
+    cost = "" if best.buy_price is None else f", with parts to buy for {_price(best.buy_price)}"
+    return f"the {name}{_on(best.plates)} {fits}{cost}"
 
 
-def _pump_name(remedy: Remedy) -> str:
-    names: Mapping[str, str] = {line.part: line.name for line in remedy.best.parts_list}
-    return names.get(remedy.best.pump, remedy.best.pump)
+def _on(plates: tuple[str, ...]) -> str:
+    return f" on {listed(list(plates))}" if plates else ""
+
+
+def _price(price: Price) -> str:
+    return f"{amount_text(price.amount, price.currency)} {price.currency}"
