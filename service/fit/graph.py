@@ -48,6 +48,7 @@ class ConstraintGraph:
         self._rules_of: dict[str, tuple[Rule, ...]] = {}
         for rule in sorted(snapshot.rules, key=lambda rule: rule.name):
             self._rules_of[rule.part] = (*self._rules_of.get(rule.part, ()), rule)
+        self._fasteners: dict[str, tuple[Part, ...]] = {}
         self._of_kind: dict[Kind, tuple[Part, ...]] = {}
         self.graph: nx.MultiGraph[Node] = nx.MultiGraph()
         for connection in snapshot.connections.values():
@@ -93,6 +94,13 @@ class ConstraintGraph:
             parts = sorted(self.snapshot.parts.values(), key=lambda part: part.number)
             self._of_kind[kind] = tuple(part for part in parts if part.kind == kind)
         return self._of_kind[kind]
+
+    def fasteners(self, thread: str) -> tuple[Part, ...]:
+        """Every fastener set with this thread, in order of part number."""
+        if thread not in self._fasteners:
+            sets = self.of_kind("fastener_set")
+            self._fasteners[thread] = tuple(part for part in sets if part.attributes["thread"] == thread)
+        return self._fasteners[thread]
 
     @cached_property
     def ruled(self) -> frozenset[str]:
