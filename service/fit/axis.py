@@ -79,7 +79,9 @@ class AxialTest(msgspec.Struct, frozen=True):
             return None
         middle = self.base.middle
         if self.at_least:
-            return Window(self.limit - middle, None) if self.towards > 0 else Window(_FARTHEST_BACK, middle - self.limit)
+            return (
+                Window(self.limit - middle, None) if self.towards > 0 else Window(_FARTHEST_BACK, middle - self.limit)
+            )
         return Window(middle - self.limit, middle + self.limit)
 
     def check(self, z: Sum, verdict: CheckVerdict | None = None) -> Check:
