@@ -11,7 +11,7 @@ from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.answer import Check, Code, Facts
 from service.fit.bill import Bill
-from service.fit.bolts import Bolted, bolts_of, clamped_groups, is_kit, worth_trying
+from service.fit.bolts import Bolted, clamped_groups, is_kit
 from service.fit.capped import Cap
 from service.fit.circuit import Piece, pieces_parts
 from service.fit.gap import fan_checks
@@ -55,11 +55,7 @@ _PLACE: Final = {code: place for place, code in enumerate(ORDER)}
 def assess(settlement: Settlement, mounting: Mounting, seat: Seat) -> Assessed:
     """The best whole list of a mounting on a seat; one that fails, with its reasons, where there is none."""
     groups = clamped_groups(settlement.question, seat, mounting.pump)
-    graph, question = settlement.graph, settlement.question
-    choices = [
-        worth_trying(graph, question, bolts_of(graph, question, group, str(place)))
-        for place, group in enumerate(groups, 1)
-    ]
+    choices = [settlement.bolts.shortest(group, str(place)) for place, group in enumerate(groups, 1)]
     found = [_Assessor(settlement, mounting, seat, bolted).assessed() for bolted in product(*choices)]
     rank_keys = settlement.question.rank_keys
     return min(found, key=lambda option: (option.verdict == "fails", standing(option).key(rank_keys)))

@@ -127,6 +127,18 @@ def _distance(window: Window, z: Fraction) -> Fraction:
 
 def mountings(settlement: Settlement, part: Part) -> Iterator[Mounting]:
     """What sits on the block, with each pulley that it can take, or with each pump that it can lead to."""
+    for mounting in dry_mountings(settlement, part):
+        yield with_circuits(settlement, mounting)
+
+
+def with_circuits(settlement: Settlement, mounting: Mounting) -> Mounting:
+    """The mounting with what the coolant, the heater and the fan rule out from the start."""
+    checks = _of_circuits(settlement, mounting.pump, mounting.remote)
+    return msgspec.structs.replace(mounting, static=(*mounting.static, *checks))
+
+
+def dry_mountings(settlement: Settlement, part: Part) -> Iterator[Mounting]:
+    """The same before the circuits are looked at, which takes longer than all the rest."""
     graph, question = settlement.graph, settlement.question
     face = mount_check(graph, question)
     if question.build.pump_drive == "remote":
@@ -171,7 +183,7 @@ def _mounting(
         tests, checks = bare_gap(question, part)
         axial += tests
         static += checks
-    static += [*_outlets(question, part), *_of_circuits(settlement, part, remote)]
+    static += _outlets(question, part)
     open_ports = settlement.obliged(part, remote).open
     wanted = settlement.fan_extents(part) if asks_for_fan(question) else ()
     fan = tuple(dict.fromkeys(fan_reach(question, part, extent) for extent in wanted))
