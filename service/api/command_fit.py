@@ -110,7 +110,7 @@ def fit_command(
         build = checked(_raw_build(file, options), Build)
         graph = live.graph(release)
         manner = render.Manner(units=units, detail="full", currency=graph.snapshot.currency)
-        answer = render.answer(fit(graph, build), graph.snapshot.release, manner)
+        answer = render.answer(fit(graph, build, explain=True), graph.snapshot.release, manner)
     except InvalidRequest as invalid:
         raise _usage([f"{_place(fault.pointer)}{fault.message}" for fault in invalid.faults]) from None
     except BuildError as error:

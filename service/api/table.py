@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from catalog.units import exponent
-from service.api import wire, wire_catalog
+from service.api import table_explain, wire, wire_catalog
 
 WIDTH_ELSEWHERE: Final = 100
 """Columns where there is no terminal to ask."""
@@ -38,6 +38,7 @@ def print_answer(answer: wire.Answer, out: Console) -> None:
     shared = _shared_cautions(answer)
     for option in answer.options:
         _print_option(option, shared, out)
+    table_explain.print_explained(answer, _print_line, out)
     _print_ruled_out(answer, out)
     _print_cautions(answer, out)
 
@@ -93,6 +94,7 @@ def _print_option(option: wire.Option, shared: list[str], out: Console) -> None:
     for check in option.checks:
         if check.verdict != "not_asked":
             _print_line(_words(check.verdict), _said(check.text), out)
+            table_explain.print_settle(check, _print_line, out)
     open_checks = [_words(check.code) for check in option.checks if check.verdict == "not_asked"]
     if open_checks:
         _print_line("not asked", ", ".join(dict.fromkeys(open_checks)), out)

@@ -10,6 +10,7 @@ import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Direction, Kind, Role, Side
+from service.api.wire_explain import AboveNext, EitherWay, ExpectedFirst, Questions, Settle
 from service.fit.answer import CheckVerdict, Code
 from service.fit.build import Build, RadiatorPorts, Work
 from service.fit.diagnosis import MOST_CONFLICTS
@@ -73,6 +74,7 @@ class Check(Wire, frozen=True, kw_only=True):
     likelihood: Annotated[float, Meta(ge=0, le=1, description="How likely it holds.")] | UnsetType = UNSET
     text: Text | UnsetType = UNSET
     rests_on: Annotated[list[RestsOn], Meta(description="Where the facts come from.")] | UnsetType = UNSET
+    settle: Annotated[Settle, Meta(description="What to measure first; absent at detail=brief.")] | UnsetType = UNSET
 
 
 class Layer(Wire, frozen=True, kw_only=True):
@@ -131,13 +133,6 @@ class Caution(Wire, frozen=True, kw_only=True):
     """A danger that goes with the option."""
 
     code: Annotated[str, Meta(description="A stable code.")]
-    text: Text | UnsetType = UNSET
-
-
-class AboveNext(Wire, frozen=True, kw_only=True):
-    """Why an option stands above the next."""
-
-    key: Annotated[str, Meta(description="The first ranking key on which the two differ.")]
     text: Text | UnsetType = UNSET
 
 
@@ -293,3 +288,9 @@ class Answer(Wire, frozen=True, kw_only=True):
     ]
     truncated: Annotated[bool, Meta(description="Whether there may be more conflicts or remedies than these.")]
     decided: Annotated[bool, Meta(description="False where the search reached its step limit.")]
+    either_way: (
+        Annotated[EitherWay, Meta(description="Of a first option that must be measured first; detail=full only.")]
+        | UnsetType
+    ) = UNSET
+    open_questions: Questions | UnsetType = UNSET
+    expected_first: ExpectedFirst | UnsetType = UNSET

@@ -67,13 +67,17 @@ class _Assessor:
     def __init__(self, settlement: Settlement, mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> None:
         self.settlement, self.mounting, self.seat, self.bolted = settlement, mounting, seat, bolted
         self.graph, self.question = settlement.graph, settlement.question
-        along = rests_along(seat)
-        axial = [
-            msgspec.structs.replace(check, rests_on=(*check.rests_on, *along))
-            for check in mounting.axial_checks(seat.flange)
-        ]
+        axial = self._along(mounting.axial_checks(seat.flange))
         self.fixed = (*mounting.static, *axial, *(group.check for group in bolted))
         self.uses = [*stack_uses(mounting, seat, bolted), *extra_uses(settlement, mounting)]
+
+    def _along(self, checks: list[Check]) -> list[Check]:
+        """Checks of the pump's place rest on the thicknesses under it as well."""
+        along = rests_along(self.seat)
+        return [
+            check if check.value is None else msgspec.structs.replace(check, rests_on=(*check.rests_on, *along))
+            for check in checks
+        ]
 
     def assessed(self) -> Assessed:
         bare = self._finished(())
@@ -175,7 +179,7 @@ class _Assessor:
                     checks.append(msgspec.structs.replace(piece.bolt_check, zone=str(place)))
             if name == "fan":
                 parts = [piece.part for piece in pieces if piece.part is not None]
-                checks += fan_checks(self.question, self.mounting.pump, parts, self.seat.flange)
+                checks += self._along(fan_checks(self.question, self.mounting.pump, parts, self.seat.flange))
         if trees and self.settlement.asked.coolant:
             checks.append(_thermostat(self.mounting, trees))
         return checks

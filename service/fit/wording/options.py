@@ -4,7 +4,7 @@ from fractions import Fraction
 from typing import Any, Final
 
 from catalog.units import amount_text
-from service.fit.answer import AboveNext, Caution, ListedPart, Offer
+from service.fit.answer import AboveNext, Caution, Length, ListedPart, Offer
 from service.fit.wording.words import LINE_WORDS, SPOKEN, WORK_WORDS, Units, length_text
 
 _CAUTIONS: Final = {
@@ -51,7 +51,7 @@ _KEYS: Final = {
     "work": "its hardest step is {this}, against {next}",
     "recommended": "the shop recommends its pump",
     "price": "the parts to buy cost {this}, against {next}",
-    "margin": "its tightest clearance has more to spare: {this} inside the limit, against {next}",
+    "margin": "its tightest clearance has more to spare: {this}, against {next}",
     "parts": "it takes fewer pieces: {this}, against {next}",
     "length": "the pump sits nearer the block: {this}, against {next}",
     "part_numbers": "all else is equal, and its part number comes first",
@@ -79,15 +79,30 @@ def caution_text(caution: Caution, units: Units = "mm") -> str:
 
 def above_next_text(above: AboveNext, units: Units = "mm", currency: str = "") -> str:
     """Why an option stands above the next."""
-    this, next_ = (_key_value(above.key, value, units, currency) for value in (above.this, above.next))
+    this, next_ = key_values(above, units, currency)
     return f"Stands above the next because {_KEYS[above.key].format(this=this, next=next_)}."
 
 
-def _key_value(key: str, value: Any, units: Units, currency: str) -> str:
+def key_values(above: AboveNext, units: Units, currency: str) -> tuple[str, str]:
+    """Both values of a ranking key as they are told."""
+    limits = (above.this_limit, above.next_limit)
+    this, next_ = (
+        _key_value(above.key, value, limit, units, currency)
+        for value, limit in zip((above.this, above.next), limits, strict=True)
+    )
+    return this, next_
+
+
+def _key_value(key: str, value: Any, limit: Length | None, units: Units, currency: str) -> str:
     if key == "price":
         return "an unknown sum" if value is None else f"{amount_text(value, currency)} {currency}"
-    if key in ("margin", "length"):
-        return "no limit at all" if value is None else length_text(value, units, 2)
+    if key == "margin":
+        if value is None:
+            return "no limit at all"
+        held = "" if limit is None else f" inside a limit of {length_text(limit, units, 2)}"
+        return f"{length_text(value, units, 2)}{held}"
+    if key == "length":
+        return length_text(value, units, 2)
     return WORK_WORDS.get(str(value), str(value))
 
 
