@@ -197,6 +197,8 @@ class Answer(msgspec.Struct, frozen=True):
     options: tuple[Option, ...]
     pumps_that_fit: int
     """Pumps with an option, listed or not."""
+    fitting: tuple[str, ...]
+    """Their part numbers, in order."""
     ruled_out: tuple[RuledOut, ...]
     ruled_out_total: int
     decided: bool

@@ -54,6 +54,7 @@ def fit(graph: ConstraintGraph, build: Build) -> Answer:
             for rank, (option, following) in enumerate(zip(listed, [*listed[1:], None][: len(listed)], strict=True), 1)
         ),
         pumps_that_fit=len(search.fitting),
+        fitting=tuple(sorted(search.fitting)),
         ruled_out=tuple(ruled_out[:MOST_RULED_OUT]),
         ruled_out_total=len(ruled_out),
         decided=search.decided and search.settlement.decided,
