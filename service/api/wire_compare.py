@@ -37,7 +37,7 @@ class Outcome(Wire, frozen=True, kw_only=True):
         Meta(description="`fits`: an option is ok. `measure_first`: only after a reading. `blocked`: none."),
     ]
     text: Text | UnsetType = UNSET
-    not_checked: Annotated[list[str], Meta(description="Fields of the build left out, which so ask nothing.")]
+    not_checked: Annotated[list[str], Meta(description="As in the answer of `/v1/fits`.")]
     replaced: Annotated[list[Replaced], Meta(description="Retired parts that the build names.")]
     best: (
         Annotated[Option, Meta(description="The best option whole, but for `above_next`; absent where none is.")]

@@ -81,14 +81,16 @@ def bolts_of(graph: ConstraintGraph, question: Question, group: Group, zone: str
         "wet": holder.attributes.get("wet_holes") is True,
     }
     if group.clamped is None or "hole_depth" not in holder.measures or thread is None or material is None:
-        missing = "flange_thickness" if group.clamped is None else "hole_depth, thread and hole_material"
         of = group.last if group.clamped is None else holder
-        check = Check("bolts", "not_asked", "bolts_not_given", {**facts, "measure": missing, "of": of.name}, zone=zone)
+        names = ["flange_thickness"] if group.clamped is None else _lacking(holder)
+        check = Check("bolts", "not_asked", "bolts_not_given", {**facts, "names": names, "of": of.name}, zone=zone)
         return [Bolted(check, None, 0, holder)]
     sets = [part for part in graph.of_kind("fastener_set") if part.attributes["thread"] == thread]
     fits = [_Fit(question, group, question.part(part)) for part in sets if question.allows(part)]
     if not fits:
-        return [Bolted(Check("bolts", "fails", "no_bolts", facts, zone=zone), None, 0, holder)]
+        reason = "no_bolts_allowed" if sets else "no_bolts"
+        facts = {**facts, "known": [part.name for part in sets]}
+        return [Bolted(Check("bolts", "fails", reason, facts, zone=zone), None, 0, holder)]
     fits.sort(key=lambda fit: fit.order)
     held = [fit for fit in fits if fit.verdict == "ok"] or [fit for fit in fits if fit.verdict == "measure_first"]
     if not held:
@@ -96,6 +98,12 @@ def bolts_of(graph: ConstraintGraph, question: Question, group: Group, zone: str
         return [Bolted(nearest.check(facts, zone), None, 0, holder)]
     chosen = [fit for fit in held if fit.length.nominal == held[0].length.nominal]
     return [Bolted(fit.check(facts, zone), fit.part, fit.quantity, holder) for fit in chosen]
+
+
+def _lacking(holder: Part) -> list[str]:
+    """What of a part's threaded holes is not known."""
+    depth = [] if "hole_depth" in holder.measures else ["hole_depth"]
+    return depth + [name for name in ("thread", "hole_material") if name not in holder.attributes]
 
 
 def _spoken(part: Part) -> str:

@@ -1,6 +1,6 @@
 """The fit engine: every pump on every face path, assessed, ranked, and what is ruled out with its nearest miss."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from heapq import heappop, heappush
 from typing import Final
 
@@ -8,15 +8,15 @@ from msgspec import UNSET
 
 from catalog.domain import Part, Port
 from service.fit.alternatives import with_alternatives
-from service.fit.answer import Answer, Check, Option, Replaced, RuledOut
+from service.fit.answer import Answer, Option, Replaced, RuledOut
 from service.fit.assess import assess
 from service.fit.axis import relative_margin
 from service.fit.build import Build
 from service.fit.graph import ConstraintGraph
-from service.fit.mounting import Mounting, mountings, plates_of
+from service.fit.mounting import Mounting, mountings, plates_of, unreached
 from service.fit.options import Assessed, cautions, offers, open_ports, stack
 from service.fit.parts_list import stack_bill
-from service.fit.paths import MOST_PLATES, FacePath, Seat, face_paths, seat
+from service.fit.paths import FacePath, Seat, face_paths, seat
 from service.fit.question import Question, resolve
 from service.fit.ranking import Key, above_next, bound, standing
 from service.fit.rules import tested_plates
@@ -47,7 +47,7 @@ def fit(graph: ConstraintGraph, build: Build) -> Answer:
     return Answer(
         build=question.build,
         verdict="blocked" if not listed else "fits" if listed[0].verdict == "ok" else "measure_first",
-        not_checked=_left_out(question),
+        not_checked=_left_out(question, search.settlement.asked.unknown),
         replaced=tuple(Replaced(*replaced) for replaced in question.replaced),
         options=tuple(
             _option(search.settlement, option, following, rank)
@@ -191,8 +191,7 @@ class _Search:
         )
         pump = choices[0].chosen
         if found is None:
-            facts = {"pump": pump.name, "engine": self.question.slots["engine"].name, "plates": MOST_PLATES}
-            check = Check("face", "fails", "no_path", facts)
+            check = unreached(self.question, pump)
             return (True, True, 0, 0, pump.number), RuledOut(pump.number, pump.name, (), check, None, None)
         mounting, place = found
         option = assess(self.settlement, mounting, place)
@@ -211,13 +210,13 @@ class _Search:
         return order, RuledOut(pump.number, pump.name, option.plates, first, short, window)
 
 
-def _left_out(question: Question) -> tuple[str, ...]:
-    """The fields that would have asked for checks and were left out."""
+def _left_out(question: Question, unknown: Collection[str]) -> tuple[str, ...]:
+    """The fields that would have asked for checks and were left out, or say too little to check them."""
     build = question.build
     given = {field for field in _MAY_ASK if getattr(build, field) is not UNSET}
     if build.radiator_ports is not UNSET:
         given.add("radiator")
-    return tuple(field for field in _MAY_ASK if field not in given)
+    return tuple(field for field in _MAY_ASK if field not in given or field in unknown)
 
 
 def _option(settlement: Settlement, option: Assessed, following: Assessed | None, rank: int) -> Option:

@@ -182,10 +182,15 @@ class Lines:
 
     @property
     def coolant_asked(self) -> bool:
-        return self.question.build.radiator is not UNSET or self.question.build.radiator_ports is not UNSET
+        if self.question.build.radiator_ports is not UNSET:
+            return True
+        # Of a radiator with a port that nobody states nothing can be asked.
+        return self.question.build.radiator is not UNSET and self.upper is not None and self.lower is not None
 
     @property
     def heater_asked(self) -> bool:
+        if self.heater is not None and (self.feed is None or self.back is None):
+            return False  # nobody states where its ports are
         return self.question.build.heater is not UNSET
 
     @property

@@ -10,11 +10,15 @@ from service.fit.wording.words import (
     FIELDS,
     GOAL_WORDS,
     LINE_WORDS,
+    OUTLET_WORDS,
+    PORT_WORDS,
     WORK_WORDS,
     Units,
     length_text,
     listed,
     lower,
+    measure_text,
+    named,
     spoken,
     upper,
     words,
@@ -147,13 +151,37 @@ def _engagement(say: _Say) -> str:
 
 
 def _measure_not_given(say: _Say) -> str:
-    of = f" of {say.fact('of')}" if say.fact("of") else ""
-    return f"Not checked: {words(say.fact('measure'))}{of} is not known."
+    return f"Not checked: {measure_text(say.fact('measure'))} of {say.fact('of')} is not known."
+
+
+def _bolts_not_given(say: _Say) -> str:
+    names = [measure_text(name) for name in say.fact("names")]
+    return f"Not checked: {listed(names)} of {say.fact('of')} {'is' if len(names) == 1 else 'are'} not known."
+
+
+def _ports_not_known(say: _Say) -> str:
+    ports = listed([PORT_WORDS[port] for port in say.fact("ports")])
+    return f"Not checked: {ports} of {say.fact('of')} {'is' if len(say.fact('ports')) == 1 else 'are'} not known."
+
+
+def _faces_meet(say: _Say) -> str:
+    unknown = [f"what {name} bolts to" for name in say.check.facts.get("unknown", ())]
+    more = f" Not checked: {listed(unknown)} is not known." if unknown else ""
+    return f"Every face meets its own from the block of {say.fact('engine')} to the pump.{more}"
 
 
 def _outlet(say: _Say) -> str:
-    has = " and ".join(filter(None, say.fact("has") or [])) or "no way that is known"
-    return f"The outlet of {say.fact('pump')} points {has}; you ask for {say.fact('wanted')}."
+    ways = listed([OUTLET_WORDS[way] for way in say.fact("has")])
+    if say.check.verdict == "ok":
+        return f"The outlet of {say.fact('pump')} {OUTLET_WORDS[say.fact('wanted')]}, as you ask."
+    return f"The outlet of {say.fact('pump')} {ways}; you ask for one that {OUTLET_WORDS[say.fact('wanted')]}."
+
+
+def _outlet_not_known(say: _Say) -> str:
+    return (
+        f"Which way the outlet of {say.fact('pump')} points is not known; you ask for one that "
+        f"{OUTLET_WORDS[say.fact('wanted')]}."
+    )
 
 
 def _work(say: _Say) -> str:
@@ -198,12 +226,15 @@ def _port_closed(say: _Say) -> str:
 
 def _nothing_leads(say: _Say) -> str:
     start, end = LINE_WORDS[say.fact("obligation")]
-    return f"No parts that may be used lead from {start} of {say.fact('pump')} to {end}."
+    allowed = " but those that you do without" if say.fact("without") else ""
+    closes = say.fact("obligation") == "sensor"
+    leads = f"closes {start}" if closes else f"leads from {start}"
+    return f"No part of this catalog{allowed} {leads} of {say.fact('pump')}{'' if closes else f' to {end}'}."
 
 
 def _size_unknown(say: _Say) -> str:
     _, end = LINE_WORDS[say.fact("obligation")]
-    return f"Nothing in this catalog meets {end} of {say.fact('said')}."
+    return f"This release has no part of the size or connection {say.fact('said')} that you give for {end}."
 
 
 _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
@@ -214,7 +245,9 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "cover_clearance": _cover,
     "carried_offset": _carried,
     "engagement": _engagement,
-    "bolts_not_given": _measure_not_given,
+    "bolts_not_given": _bolts_not_given,
+    "ports_not_known": _ports_not_known,
+    "faces_meet": _faces_meet,
     "measure_not_given": _measure_not_given,
     "room_before_pump": _gap,
     "fan_of_unknown_depth": _gap,
@@ -228,17 +261,21 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "price": _price,
     "outlet_side": _outlet,
     "outlet_direction": _outlet,
+    "outlet_side_not_known": _outlet_not_known,
+    "outlet_direction_not_known": _outlet_not_known,
 }
 
 _PLAIN: Final = {
-    "faces_meet": "Every face meets its own from the block of {engine} to the pump.",
     "does_not_bolt_on": "{part} bolts to the {connection}, which {engine} does not have.",
-    "no_path": "No stack of up to {plates} plates leads from {engine} to {pump}.",
+    "no_path": "No stack of up to {plates} plates in this catalog leads from {engine} to {pump}.",
+    "mount_not_known": "Not checked: by what face {pump} bolts on is not known.",
+    "bands_not_known": "Not checked: where on {pulley} a belt can run is not known.",
     "named_and_unwanted": "You ask for {part} and also to do without it.",
     "has_own_pulley": "{pump} has a pulley of its own and takes no separate one.",
     "pulley_fits": "{pulley} bolts to the hub of {pump}.",
     "pulley_does_not_fit": "{pulley} does not bolt to the hub of {pump}.",
-    "no_pulley": "{pump} has a bare hub, and no pulley that may be used bolts to it.",
+    "no_pulley": "{pump} has a bare hub, and no pulley of this catalog bolts to it.",
+    "no_pulley_allowed": "{pump} has a bare hub; {known} would bolt to it, and you do without it or it is retired.",
     "no_surface": "{pulley} has no {side} surface for the belt of {drive}.",
     "wrong_profile": "The belt of {drive} has {profile} ribs; {pulley} has {has} grooves.",
     "too_few_grooves": "The belt of {drive} has {ribs} ribs; {pulley} has {grooves} grooves.",
@@ -263,7 +300,9 @@ _PLAIN: Final = {
     "belt_without_pump": "{drive} has a belt of its own length for an engine whose belt drives no pump.",
     "belt_lost_a_pulley": "The belt of {drive} no longer runs over a pump, so its length must be measured first.",
     "pump_is_belt_driven": "{pump} is driven by the belt and sits on the block; it is no remote pump.",
-    "no_bolts": "No bolts with the thread {thread} of {holder} may be used.",
+    "no_bolts": "No bolts of this catalog have the thread {thread} of {holder}.",
+    "no_bolts_allowed": "{known} would suit the thread {thread} of {holder}, and you do without them or they are "
+    "retired.",
     "field_left_out": "Not checked: no {field} was given.",
     "excludes": "{part} does not go with {other}.",
     "requires": "{part} needs {other}, which is not in this build.",
@@ -275,6 +314,22 @@ _PLAIN: Final = {
 }
 REASONS: Final = tuple(sorted({*_TOLD, *_PLAIN}))
 """Every reason code of a check."""
+NOT_KNOWN: Final = (
+    "bands_not_known",
+    "bolts_not_given",
+    "field_left_out",
+    "measure_not_given",
+    "mount_not_known",
+    "no_common_zone",
+    "no_price",
+    "outlet_direction_not_known",
+    "outlet_side_not_known",
+    "ports_not_known",
+    "ribs_not_given",
+    "rotation_not_given",
+    "thermostat_elsewhere",
+)
+"""The reasons that say that something is not known; no other sentence rests on what nobody states."""
 
 
 def check_text(check: Check, units: Units = "mm") -> str:
@@ -287,6 +342,8 @@ def _told(check: Check, units: Units) -> str:
     if told is not None:
         return told(_Say(check, units))
     facts = {name: words(value) if name == "carried" else value for name, value in check.facts.items()}
+    if facts.get("known"):
+        facts["known"] = named(list(facts["known"]), "or")
     if "field" in facts:
         facts["field"] = FIELDS[facts["field"]]
     return _PLAIN[check.reason].format(**(facts | spoken(facts)))

@@ -46,14 +46,18 @@ def _changes(before: Build, changed: Changed, units: Units) -> Iterator[str]:
     change, after = changed.change, changed.answer.build
     if change.give_up:
         yield f"without the {listed([_FIELDS[field] for field in change.give_up])}"
-    told = [_set(field, before, after, units) for field in change.sets if field not in _SAYS_NOTHING]
+    if after.must.without and "must.without" in change.sets:
+        yield f"without {_numbers(after.must.without)}"
+    told = [_set(field, before, after, units) for field in change.sets if field not in _TOLD_ELSEWHERE]
+    if "must.without" in change.sets and not after.must.without:
+        told.append("every part allowed")
     if told:
         yield f"with {listed(told)}"
-    elif not change.give_up:
+    elif set(change.sets) <= {"limit", "paths_per_pump"} and not change.give_up:
         yield "with nothing changed"
 
 
-_SAYS_NOTHING: Final = ("limit", "paths_per_pump")
+_TOLD_ELSEWHERE: Final = ("must.without", "limit", "paths_per_pump")
 
 
 def _set(field: str, before: Build, after: Build, units: Units) -> str:
@@ -106,7 +110,6 @@ _TOLD: Final[dict[str, Any]] = {
     "have": lambda numbers: f"{_numbers(numbers)} at hand" if numbers else "nothing at hand",
     "measured": _measured,
     "rank_by": lambda keys: f"{', then '.join(keys)} ranked first" if keys else "the usual order of ranking",
-    "must.without": lambda numbers: f"no {_numbers(numbers)}" if numbers else "no part to do without",
     "must.work_at_most": lambda work: f"{WORK_WORDS[work]} as the hardest step",
     "must.price_at_most": _price,
     "must.outlet_direction": lambda way: f"an outlet that points {way}",

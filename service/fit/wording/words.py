@@ -65,6 +65,49 @@ GOAL_WORDS: Final = {
 }
 
 
+PORT_WORDS: Final = {
+    # The ports of the asker's own that lines must find.
+    "upper": "the upper port",
+    "lower": "the lower port",
+    "heater_feed": "the feed port",
+    "heater_return": "the return port",
+}
+OUTLET_WORDS: Final = {
+    "left": "points left",
+    "right": "points right",
+    "centre": "sits in the middle",
+    "forward": "points forward",
+    "back": "points back",
+    "up": "points up",
+    "down": "points down",
+    "out": "points out to the side",
+}
+
+
+def measure_text(name: str) -> str:
+    """What a measure or an attribute is called: the zone or the part that it is of stands behind it."""
+    plain, _, suffix = name.partition(".")
+    return f"{_MEASURES.get(plain, words(plain))}{f' ({words(suffix)})' if suffix else ''}"
+
+
+_MEASURES: Final = {
+    "belt_plane": "the belt's plane",
+    "hub_face": "where the hub's face lies",
+    "crank_face": "where the crank's face lies",
+    "offset": "the pulley's offset",
+    "carrier_face": "where its boss lies",
+    "carried_offset": "the offset",
+    "nose": "how far it reaches forward",
+    "depth": "the depth",
+    "thickness": "the thickness",
+    "flange_thickness": "the thickness of the flange",
+    "hole_depth": "the depth of the threaded holes",
+    "thread": "their thread",
+    "hole_material": "the material round the holes",
+    "fan_face": "where the fan's seat lies",
+}
+
+
 def length_text(length: Length, units: Units, places: int = 1) -> str:
     """A length as a reader sees it: millimetres to one place or more, inches to two more than that."""
     unit, digits = (NM_PER_MM, places) if units == "mm" else (NM_PER_INCH, places + 2)
@@ -95,6 +138,13 @@ def upper(text: str) -> str:
 def listed(names: list[str]) -> str:
     """Names as one reads them out: "a, b and c"."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def named(names: list[str], joined: str = "and", most: int = 3) -> str:
+    """The first few names; the others are counted."""
+    more = len(names) - most
+    shown = [*names[:most], f"{more} more"] if more > 0 else names
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} {joined} {shown[-1]}"
 
 
 def words(name: Any) -> str:

@@ -52,7 +52,7 @@ def check_problem(response: Any, status: int, slug: str, more: frozenset[str] = 
     assert unquote(found["instance"]) == response.request.url.path
     assert None not in found.values()
     for error in found.get("errors", []):
-        assert {"pointer", "message"} <= set(error) <= {"pointer", "message", "type", "nearest"}
+        assert {"pointer", "message"} <= set(error) <= {"pointer", "message", "type", "nearest", "releases"}
         assert error["pointer"] == "" or error["pointer"].startswith("/")
     return found
 
