@@ -16,6 +16,17 @@ from catalog.standards.flares import parse_size
 from tests.oracles.brute_force import Piece, Question
 
 MOST_PARTS = 6
+WATER = (
+    "coolant_out",
+    "coolant_in",
+    "housing",
+    "bypass",
+    "vent",
+    "sensor",
+    "thermostat",
+    "heater_feed",
+    "heater_return",
+)
 OPPOSITE: dict[Side, Side] = {"left": "right", "right": "left"}
 
 
@@ -455,6 +466,8 @@ class Lines:
         feeds, returns = ports_of(pump, "heater_feed"), ports_of(pump, "heater_return")
         led: list[tuple[Port, Goal | None]] = []
         if not self.no_heater:
+            if not any(ports_of(pump, role) for role in WATER):
+                return []  # nobody states any of its ports
             if not feeds:
                 return [Obligation("heater feed", "heater_path", IMPOSSIBLE)]
             led = [(feeds[0], self.feed)] + ([(returns[0], self.back)] if returns else [])

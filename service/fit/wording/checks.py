@@ -45,6 +45,15 @@ class _Say:
         """A fact that is a length, to so many places."""
         return length_text(self.check.facts[name], self.units, places)
 
+    def fact_lengths(self, *names: str) -> tuple[str, ...]:
+        """Facts that are lengths, to as many places as tell them apart."""
+        lengths = {self.check.facts[name] for name in names}
+        for places in (1, 2, 3):
+            told = tuple(self.fact_length(name, places) for name in names)
+            if len(set(told)) == len(lengths):
+                break
+        return told
+
     def length(self, length: Length | None) -> str:
         """A length in the reader's units, to as many places as tell value and limit apart."""
         return length_text(0 if length is None else length, self.units, self.places)
@@ -85,13 +94,13 @@ class _Say:
 
 def _belt_suits(say: _Say) -> str:
     if say.fact("side") == "smooth":
-        width, room = say.fact_length("width"), say.fact_length("room")
+        width, room = say.fact_lengths("width", "room")
         return f"The belt's smooth back is {width} wide and runs on a smooth surface {room} wide."
     return f"The belt's {say.fact('ribs')} ribs run in the {say.fact('grooves')} grooves of {say.fact('pulley')}."
 
 
 def _too_narrow(say: _Say) -> str:
-    width, room = say.fact_length("width"), say.fact_length("room")
+    width, room = say.fact_lengths("width", "room")
     return (
         f"The belt of {say.fact('drive')} is {width} wide; the smooth surface of {say.fact('pulley')} is {room} wide."
     )
@@ -102,7 +111,7 @@ def _cover(say: _Say) -> str:
     where = f" at its {words(say.check.zone)}" if say.check.zone else ""
     if (say.check.value or 0) < 0:
         return f"{pump} would run {say.value} into {cover}{where}; {say.limit} of air is needed."
-    return f"{pump} clears {cover}{where} by {say.value}; {say.limit} is needed.{say.measure_first}"
+    return f"{pump} clears {cover}{where} by {say.only}{say.value}; {say.limit} is needed.{say.measure_first}"
 
 
 def _belt_offset(say: _Say) -> str:
@@ -151,12 +160,12 @@ def _engagement(say: _Say) -> str:
 
 
 def _measure_not_given(say: _Say) -> str:
-    return f"Not checked: {measure_text(say.fact('measure'))} of {say.fact('of')} is not known."
+    return f"Not checked, as it is not known {measure_text(say.fact('measure'), say.fact('of'))}."
 
 
 def _bolts_not_given(say: _Say) -> str:
-    names = [measure_text(name) for name in say.fact("names")]
-    return f"Not checked: {listed(names)} of {say.fact('of')} {'is' if len(names) == 1 else 'are'} not known."
+    names = [measure_text(name, say.fact("of")) for name in say.fact("names")]
+    return f"Not checked, as it is not known {listed(names)}."
 
 
 def _ports_not_known(say: _Say) -> str:
@@ -195,25 +204,28 @@ def _price(say: _Say) -> str:
 
 
 def _gap(say: _Say) -> str:
-    fan = say.check.facts.get("fan")
-    what = {
-        "room_before_pump": f"in front of {say.fact('pump')}",
-        "fan_of_unknown_depth": f"in front of {say.fact('pump')} for a fan on the radiator, whose depth is not known",
-        "room_before_fan": "between the fan and the radiator's core",
-        "room_behind_fan": "between the fan and the drive behind it",
+    before = "the radiator's fan" if say.check.facts.get("fan") else "the radiator's core"
+    inner, outer = {
+        "room_before_pump": (say.fact("pump"), before),
+        "fan_of_unknown_depth": (say.fact("pump"), "the radiator's core"),
+        "room_before_fan": ("the fan", "the radiator's core"),
+        "room_behind_fan": ("the fan", "the drive behind it"),
     }[say.check.reason]
-    if say.check.reason == "room_before_pump" and fan:
-        what = f"between {fan} and the pump"
+    more = ", and a fan of a depth that is not known must fit in there" if say.check.reason in _FAN_TOO else ""
     if (say.check.value or 0) < 0:
-        return f"There is no room {what}: {say.value} is missing, and {say.limit} must stay free."
-    return f"{say.value} is free {what}; {say.only}{say.limit} must stay free.{say.measure_first}".replace("only ", "")
+        return f"{inner} would reach {say.value} into {outer}; {say.limit} must stay free{more}."
+    free = f"{say.only}{say.value} is free between {inner} and {outer}"
+    return f"{free}; {say.limit} must stay free{more}.{say.measure_first}"
+
+
+_FAN_TOO: Final = ("fan_of_unknown_depth",)
 
 
 def _line_arrives(say: _Say) -> str:
     start, end = LINE_WORDS[say.fact("obligation")]
     end = GOAL_WORDS.get(say.fact("goal"), end)
     parts = say.fact("parts")
-    crossing = f" {say.fact('crossing')} crosses to the other side." if say.fact("crossing") else ""
+    crossing = f" {upper(say.fact('crossing'))} crosses to the other side." if say.fact("crossing") else ""
     if not parts:
         return f"{upper(start)} of {say.fact('pump')} meets {end} directly."
     return f"From {start} of {say.fact('pump')} to {end}: {'; then '.join(parts)}.{crossing}"
@@ -226,15 +238,15 @@ def _port_closed(say: _Say) -> str:
 
 def _nothing_leads(say: _Say) -> str:
     start, end = LINE_WORDS[say.fact("obligation")]
-    allowed = " but those that you do without" if say.fact("without") else ""
-    closes = say.fact("obligation") == "sensor"
-    leads = f"closes {start}" if closes else f"leads from {start}"
-    return f"No part of this catalog{allowed} {leads} of {say.fact('pump')}{'' if closes else f' to {end}'}."
+    allowed = ", leaving out those that you do without" if say.fact("without") else ""
+    if say.fact("obligation") == "sensor":
+        return f"No part of this catalog closes {start} of {say.fact('pump')}{allowed}."
+    return f"No parts of this catalog lead from {start} of {say.fact('pump')} to {end}{allowed}."
 
 
 def _size_unknown(say: _Say) -> str:
     _, end = LINE_WORDS[say.fact("obligation")]
-    return f"This release has no part of the size or connection {say.fact('said')} that you give for {end}."
+    return f"No part of this release takes {say.fact('said')}, which you give for {end}."
 
 
 _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
@@ -275,7 +287,8 @@ _PLAIN: Final = {
     "pulley_fits": "{pulley} bolts to the hub of {pump}.",
     "pulley_does_not_fit": "{pulley} does not bolt to the hub of {pump}.",
     "no_pulley": "{pump} has a bare hub, and no pulley of this catalog bolts to it.",
-    "no_pulley_allowed": "{pump} has a bare hub; {known} would bolt to it, and you do without it or it is retired.",
+    "no_pulley_allowed": "{pump} has a bare hub, and the pulleys that bolt to it are all among those that you do "
+    "without or that are retired: {known}.",
     "no_surface": "{pulley} has no {side} surface for the belt of {drive}.",
     "wrong_profile": "The belt of {drive} has {profile} ribs; {pulley} has {has} grooves.",
     "too_few_grooves": "The belt of {drive} has {ribs} ribs; {pulley} has {grooves} grooves.",
@@ -283,7 +296,8 @@ _PLAIN: Final = {
     "turns_right": "The belt of {drive} turns {pump} {wanted}, as it must turn.",
     "turns_wrong": "The belt of {drive} turns the pump {wanted}; {pump} must turn {turns}.",
     "rotation_not_given": "Not checked: which way {pump} must turn, or the belt turns it, is not known.",
-    "no_common_zone": "Not checked: no zone is known where {pump} lies over {cover}.",
+    "no_common_zone": "Not checked: the room of {pump} and the height of {cover} are not known at one and the same "
+    "place.",
     "carries_nothing": "{pump} carries only its pulley, so nothing else moves with it.",
     "nothing_carried": "No part of {drive} bolts to the pump, so none is missed.",
     "no_carrier": "The {carried} of {drive} bolts to the pump, and {pump} has no place for it.",
@@ -296,13 +310,14 @@ _PLAIN: Final = {
     "no_place_for_vent": "{part} has no vent return; without one a remote pump is not complete.",
     "no_place_for_sender": "{part} has no place for a temperature sender; without one a remote pump is not complete.",
     "has_thermostat": "The thermostat sits in {part}.",
-    "thermostat_elsewhere": "Not checked: where the thermostat of {pump} sits is not known.",
-    "belt_without_pump": "{drive} has a belt of its own length for an engine whose belt drives no pump.",
+    "thermostat_elsewhere": "Not checked: where the thermostat sits is not known.",
+    "pump_ports_not_known": "Not checked: where coolant enters and leaves {pump} is not known.",
+    "belt_without_pump": "{drive} has a belt of its own for a pump elsewhere.",
     "belt_lost_a_pulley": "The belt of {drive} no longer runs over a pump, so its length must be measured first.",
     "pump_is_belt_driven": "{pump} is driven by the belt and sits on the block; it is no remote pump.",
-    "no_bolts": "No bolts of this catalog have the thread {thread} of {holder}.",
-    "no_bolts_allowed": "{known} would suit the thread {thread} of {holder}, and you do without them or they are "
-    "retired.",
+    "no_bolts": "No bolts of this catalog suit the thread of {holder}, {thread}.",
+    "no_bolts_allowed": "The bolts that suit the thread of {holder}, {thread}, are all among those that you do without "
+    "or that are retired: {known}.",
     "field_left_out": "Not checked: no {field} was given.",
     "excludes": "{part} does not go with {other}.",
     "requires": "{part} needs {other}, which is not in this build.",
@@ -325,6 +340,7 @@ NOT_KNOWN: Final = (
     "outlet_direction_not_known",
     "outlet_side_not_known",
     "ports_not_known",
+    "pump_ports_not_known",
     "ribs_not_given",
     "rotation_not_given",
     "thermostat_elsewhere",
@@ -343,7 +359,7 @@ def _told(check: Check, units: Units) -> str:
         return told(_Say(check, units))
     facts = {name: words(value) if name == "carried" else value for name, value in check.facts.items()}
     if facts.get("known"):
-        facts["known"] = named(list(facts["known"]), "or")
+        facts["known"] = named(list(facts["known"]))
     if "field" in facts:
         facts["field"] = FIELDS[facts["field"]]
     return _PLAIN[check.reason].format(**(facts | spoken(facts)))

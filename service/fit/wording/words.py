@@ -84,27 +84,28 @@ OUTLET_WORDS: Final = {
 }
 
 
-def measure_text(name: str) -> str:
-    """What a measure or an attribute is called: the zone or the part that it is of stands behind it."""
+def measure_text(name: str, of: str) -> str:
+    """What a measure or an attribute of a part says, in words; behind a dot stands what it is measured for."""
     plain, _, suffix = name.partition(".")
-    return f"{_MEASURES.get(plain, words(plain))}{f' ({words(suffix)})' if suffix else ''}"
+    told = _MEASURES.get(plain, f"the {words(plain)} of {{of}}").format(of=of)
+    return f"{told} for the {words(suffix)}" if suffix else told
 
 
 _MEASURES: Final = {
-    "belt_plane": "the belt's plane",
-    "hub_face": "where the hub's face lies",
-    "crank_face": "where the crank's face lies",
-    "offset": "the pulley's offset",
-    "carrier_face": "where its boss lies",
-    "carried_offset": "the offset",
-    "nose": "how far it reaches forward",
-    "depth": "the depth",
-    "thickness": "the thickness",
-    "flange_thickness": "the thickness of the flange",
-    "hole_depth": "the depth of the threaded holes",
-    "thread": "their thread",
-    "hole_material": "the material round the holes",
-    "fan_face": "where the fan's seat lies",
+    "belt_plane": "where the belt of {of} runs",
+    "hub_face": "where the hub of {of} lies",
+    "crank_face": "where the crank's face of {of} lies",
+    "offset": "how far the belt runs from the mounting face of {of}",
+    "carrier_face": "where the boss of {of} lies",
+    "carried_offset": "how far the belt runs from the boss on {of}",
+    "nose": "how far {of} reaches forward",
+    "depth": "how deep {of} is",
+    "thickness": "how thick {of} is",
+    "flange_thickness": "how thick the flange of {of} is",
+    "hole_depth": "how deep the threaded holes of {of} are",
+    "thread": "what thread the holes of {of} have",
+    "hole_material": "what the threaded holes of {of} are cut in",
+    "fan_face": "where the fan seat of {of} lies",
 }
 
 
@@ -140,13 +141,12 @@ def listed(names: list[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-def named(names: list[str], joined: str = "and", most: int = 3) -> str:
+def named(names: list[str], most: int = 3) -> str:
     """The first few names; the others are counted."""
     more = len(names) - most
-    shown = [*names[:most], f"{more} more"] if more > 0 else names
-    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} {joined} {shown[-1]}"
+    return listed([*names[:most], f"{more} more"] if more > 0 else names)
 
 
 def words(name: Any) -> str:
     """A name of the catalog as people read it."""
-    return str(name).replace("_", " ").replace(".", ", ")
+    return str(name).replace("_", " ").replace(".", ", ").replace("vvt", "VVT")

@@ -11,7 +11,7 @@ from litestar.testing import TestClient
 
 from catalog.migrate import upgrade
 from service.api import route_fits
-from service.api.app import OPERATIONS, create_app
+from service.api.app import OPERATIONS, PAGES, create_app
 from service.api.live import Live
 from service.api.operations import Operation
 from service.api.problems import Problem
@@ -19,7 +19,7 @@ from service.api.settings import Settings
 from tests.service.api.conftest import DEMO, Client
 from tests.support import CatalogFolder, small_edits
 
-PATHS = sorted({operation.path for operation in OPERATIONS} | {"/schema", "/schema/openapi.json", "/metrics"})
+PATHS = sorted({operation.path for operation in OPERATIONS} | set(PAGES))
 FIELDS = {"type", "title", "status", "detail", "instance"}
 BODY = b'{"engine": "ENG-R20", "pump": "WP-227"}'
 BODIES = {"compare_fits": b'{"build": %s, "changes": [{"give_up": ["pump"]}]}' % BODY}
