@@ -21,26 +21,7 @@ from service.fit.build import (
     ShortText,
     Work,
 )
-from service.fit.requirements import dropping, given
-
-Requirement = Literal[
-    "accessory_drive",
-    "front_cover",
-    "crank_pulley",
-    "pump",
-    "pulley",
-    "radiator",
-    "radiator_ports",
-    "core_distance",
-    "heater",
-    "fan",
-    "pump_drive",
-    "must.without",
-    "must.work_at_most",
-    "must.price_at_most",
-    "must.outlet_direction",
-    "must.outlet_side",
-]
+from service.fit.requirements import Requirement, dropping, given
 
 
 class PartialMust(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):

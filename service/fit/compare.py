@@ -56,8 +56,8 @@ def best(answer: Answer) -> Option | None:
 
 
 def _answer(graph: ConstraintGraph, build: Build) -> Answer:
-    """The answer with the best option alone: the others are not told, and so not worked out."""
-    found = fit(graph, msgspec.structs.replace(build, limit=1, paths_per_pump=1))
+    """The answer with the best option alone: all else is not told, and so not worked out."""
+    found = fit(graph, msgspec.structs.replace(build, limit=1, paths_per_pump=1), explain=False)
     asked = msgspec.structs.replace(found.build, limit=build.limit, paths_per_pump=build.paths_per_pump)
     return msgspec.structs.replace(found, build=asked)
 

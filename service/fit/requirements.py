@@ -1,14 +1,15 @@
 """The requirements of a build: all that it asks for beyond its engine, what is at hand and what was measured."""
 
 from collections.abc import Collection
-from typing import Any, Final
+from typing import Any, Final, Literal, get_args
 
 import msgspec
 from msgspec import UNSET
 
 from service.fit.build import Build, Must
+from service.fit.question import Question
 
-REQUIREMENTS: Final = (
+Requirement = Literal[
     # What one would part with last stands first: what is there already, then what is chosen, then wishes.
     "accessory_drive",
     "front_cover",
@@ -26,7 +27,8 @@ REQUIREMENTS: Final = (
     "must.price_at_most",
     "must.outlet_direction",
     "must.outlet_side",
-)
+]
+REQUIREMENTS: Final[tuple[str, ...]] = get_args(Requirement)
 """Fields of a build that ask for something, the most wanted first."""
 
 
@@ -53,3 +55,19 @@ def dropping(build: Build, fields: Collection[str]) -> Build:
 def keeping(build: Build, fields: Collection[str]) -> Build:
     """The build with none but these requirements."""
     return dropping(build, [field for field in REQUIREMENTS if field not in fields])
+
+
+def keeping_of(question: Question, fields: Collection[str]) -> Question:
+    """The question of the build with none but these requirements, without finding its names again."""
+    slots = {slot: part for slot, part in question.slots.items() if slot == "engine" or slot in fields}
+    numbers = {part.number for part in slots.values()}
+    return msgspec.structs.replace(
+        question,
+        build=keeping(question.build, fields),
+        slots=slots,
+        described=frozenset(number for number in question.described if number in numbers),
+        without=question.without if "must.without" in fields else frozenset(),
+        core_distance=question.core_distance if "core_distance" in fields else None,
+        price_at_most=question.price_at_most if "must.price_at_most" in fields else None,
+        replaced=tuple(replaced for replaced in question.replaced if replaced[0] in slots),
+    )

@@ -4,6 +4,7 @@ from msgspec import UNSET
 
 from service.fit.answer import Answer, Replaced, RuledOut
 from service.fit.wording.checks import check_text
+from service.fit.wording.conflicts import clash_text, remedy_text
 from service.fit.wording.words import FIELDS, Units, listed, window_text
 
 
@@ -15,6 +16,10 @@ def ruled_out_text(ruled_out: RuledOut, units: Units = "mm") -> str:
     window = ruled_out.thickness_window
     if window is not None and ruled_out.short_by is not None:
         text += f" It would take {window_text(window, units)} of plates and gaskets in all."
+    if ruled_out.measuring:
+        text += " This rests on your own reading: measure it again before you give it up."
+    elif ruled_out.short_by is not None:
+        text += " Measuring cannot mend that."
     return text
 
 
@@ -55,13 +60,19 @@ def _not_checked(answer: Answer) -> str:
 
 
 def _blocked_text(answer: Answer, units: Units) -> str:
+    if answer.ruled_out and (nearest := answer.ruled_out[0]).check.verdict == "not_asked":
+        return f"No way is known to fit the {nearest.name}. {check_text(nearest.check, units)}"
+    if answer.conflicts:
+        text = f"Nothing fits: {clash_text(answer.build, answer.conflicts[0])}."
+        more = len(answer.conflicts) - 1
+        if more:
+            text += f" {more} more {'conflict stands' if more == 1 else 'conflicts stand'} below."
+        return f"{text} {remedy_text(answer.build, answer.remedies[0])}" if answer.remedies else text
     if not answer.ruled_out:
         if answer.build.pump_drive == "remote":
             return "Nothing fits: no outlet plate in this release leads from this engine to a pump elsewhere."
         return "Nothing fits: no pump in this release meets the pump face of this engine."
     nearest = answer.ruled_out[0]
-    if nearest.check.verdict == "not_asked":
-        return f"No way is known to fit the {nearest.name}. {check_text(nearest.check, units)}"
     many = answer.ruled_out_total
     of = "the one pump" if many == 1 else f"none of the {many} pumps"
     fails = "does not pass" if many == 1 else "passes"

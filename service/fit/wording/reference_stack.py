@@ -60,6 +60,13 @@ _FACE: Final = (
         "must.without",
         (check("without", "fails", "named_and_unwanted", {"part": PUMP}),),
     ),
+    Entry(
+        "takes_unwanted",
+        "The way there takes a part that is unwanted",
+        "Of all that would fit but for the parts to do without, the first takes one of them.",
+        "must.without",
+        (check("without", "fails", "takes_unwanted", {"parts": ["spacer, 14 mm", "spacer, 4 mm"]}),),
+    ),
 )
 
 _BELT: Final = (
