@@ -175,6 +175,7 @@ def _ruled_out(pump: fit.RuledOut, manner: Manner) -> wire.RuledOut:
         name=pump.name,
         plates=list(pump.plates),
         code=pump.check.code,
+        reason=pump.check.reason,
         short_by_mm=_mm(pump.short_by),
         thickness_window=_window(pump.thickness_window),
         measuring=pump.measuring,

@@ -177,6 +177,9 @@ class RuledOut(Wire, frozen=True, kw_only=True):
     name: Annotated[str, Meta(description="What the catalog calls it.")]
     plates: Annotated[list[str], Meta(description="Plates of the nearest miss, from the block outward.")]
     code: Annotated[Code, Meta(description="The check that it fails.")]
+    reason: Annotated[
+        str, Meta(description="Stable code of the sentence; `mount_not_known` where nothing is known of its face.")
+    ]
     short_by_mm: Annotated[float, Meta(description="How far it missed, mm.")] | UnsetType = UNSET
     thickness_window: Annotated[Window, Meta(description="Plates and gaskets that would mend it.")] | UnsetType = UNSET
     measuring: Annotated[
@@ -263,7 +266,13 @@ class Answer(Wire, frozen=True, kw_only=True):
         Meta(description="`fits`: an option is ok. `measure_first`: only after a reading. `blocked`: none."),
     ]
     text: Text | UnsetType = UNSET
-    not_checked: Annotated[list[str], Meta(description="Fields of the build left out, which so ask nothing.")]
+    not_checked: Annotated[
+        list[str],
+        Meta(
+            description="Fields of the build left out, which so ask nothing, or which name a radiator or a heater "
+            "whose ports are not known."
+        ),
+    ]
     replaced: Annotated[list[Replaced], Meta(description="Retired parts that the build names.")]
     options: Annotated[list[Option], Meta(description="In rank order, the best first.")]
     pumps_that_fit: Annotated[int, Meta(ge=0, description="Pumps with an option, listed or not.")]

@@ -233,12 +233,14 @@ class Answer(msgspec.Struct, frozen=True):
     """The build as understood, in one canonical form."""
     verdict: Literal["fits", "measure_first", "blocked"]
     not_checked: tuple[str, ...]
-    """The build's fields that were left out and so asked nothing."""
+    """The build's fields that were left out and so asked nothing, or name a part of which too little is known."""
     replaced: tuple[Replaced, ...]
     """Retired parts that the build names, each answered with the part that replaces it."""
     options: tuple[Option, ...]
     pumps_that_fit: int
     """Pumps with an option, listed or not."""
+    fitting: tuple[str, ...]
+    """Their part numbers, in order."""
     ruled_out: tuple[RuledOut, ...]
     ruled_out_total: int
     conflicts: tuple[Conflict, ...]

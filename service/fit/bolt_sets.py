@@ -7,7 +7,7 @@ from catalog.standards.threads import least_engagement
 from catalog.vocabulary import WORK
 from service.fit.answer import Check, Facts
 from service.fit.bill import NO_BILL, Bill
-from service.fit.bolts import Bolted, Fit, Group, is_kit, measure_of, spoken_part
+from service.fit.bolts import Bolted, Fit, Group, is_kit, lacking, measure_of, spoken_part
 from service.fit.graph import ConstraintGraph
 from service.fit.paths import Seat
 from service.fit.question import Question
@@ -40,13 +40,15 @@ class BoltSets:
             "wet": holder.attributes.get("wet_holes") is True,
         }
         if group.clamped is None or "hole_depth" not in holder.measures or thread is None or material is None:
-            missing = "flange_thickness" if group.clamped is None else "hole_depth, thread and hole_material"
             of = group.last if group.clamped is None else holder
-            facts = {**facts, "measure": missing, "of": of.name}
+            names = ["flange_thickness"] if group.clamped is None else lacking(holder)
+            facts = {**facts, "names": names, "of": of.name}
             return [Bolted(Check("bolts", "not_asked", "bolts_not_given", facts, zone=zone), None, 0, holder)]
         sets = self._sets(str(thread))
         if not sets:
-            return [Bolted(Check("bolts", "fails", "no_bolts", facts, zone=zone), None, 0, holder)]
+            known = [part.name for part in self._graph.fasteners(str(thread))]
+            reason = "no_bolts_allowed" if known else "no_bolts"
+            return [Bolted(Check("bolts", "fails", reason, {**facts, "known": known}, zone=zone), None, 0, holder)]
         held = self._shortest_that_hold(group, sets)
         if not held:
             fits = sorted((Fit(self._question, group, part) for part in sets), key=lambda fit: fit.order)

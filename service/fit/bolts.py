@@ -65,6 +65,12 @@ def clamped_groups(question: Question, seat: Seat, pump: Part) -> list[Group]:
     return groups
 
 
+def lacking(holder: Part) -> list[str]:
+    """What of a part's threaded holes is not known."""
+    depth = [] if "hole_depth" in holder.measures else ["hole_depth"]
+    return depth + [name for name in ("thread", "hole_material") if name not in holder.attributes]
+
+
 def spoken_part(part: Part) -> str:
     """What an option has only one of is called by its kind."""
     kinds: dict[Kind, str] = {

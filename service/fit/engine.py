@@ -1,5 +1,6 @@
 """The fit engine: ranked options for a build, and, where nothing fits, why not and what would."""
 
+from collections.abc import Collection
 from typing import Final
 
 from msgspec import UNSET
@@ -39,13 +40,14 @@ def fit(graph: ConstraintGraph, build: Build, *, explain: bool = False, diagnose
     answer = Answer(
         build=question.build,
         verdict="blocked" if not listed else "fits" if listed[0].verdict == "ok" else "measure_first",
-        not_checked=_left_out(question),
+        not_checked=_left_out(question, search.settlement.asked.unknown),
         replaced=tuple(Replaced(*replaced) for replaced in question.replaced),
         options=tuple(
             told(search.settlement, option, following, rank)
             for rank, (option, following) in enumerate(zip(listed, [*listed[1:], None][: len(listed)], strict=True), 1)
         ),
         pumps_that_fit=len(search.fitting),
+        fitting=tuple(sorted(search.fitting)),
         ruled_out=tuple(ruled_out[:MOST_RULED_OUT]),
         ruled_out_total=len(ruled_out),
         conflicts=why.conflicts,
@@ -56,10 +58,10 @@ def fit(graph: ConstraintGraph, build: Build, *, explain: bool = False, diagnose
     return explained(search, answer, ruled_out) if explain else answer
 
 
-def _left_out(question: Question) -> tuple[str, ...]:
-    """The fields that would have asked for checks and were left out."""
+def _left_out(question: Question, unknown: Collection[str]) -> tuple[str, ...]:
+    """The fields that would have asked for checks and were left out, or say too little to check them."""
     build = question.build
     given = {field for field in _MAY_ASK if getattr(build, field) is not UNSET}
     if build.radiator_ports is not UNSET:
         given.add("radiator")
-    return tuple(field for field in _MAY_ASK if field not in given)
+    return tuple(field for field in _MAY_ASK if field not in given or field in unknown)

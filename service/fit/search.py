@@ -9,15 +9,15 @@ from msgspec import UNSET
 from catalog.domain import Part, Port
 from catalog.vocabulary import WORK
 from service.fit.alternatives import with_alternatives
-from service.fit.answer import Check, Option, RuledOut
+from service.fit.answer import Option, RuledOut
 from service.fit.assess import assess
 from service.fit.axis import relative_margin
 from service.fit.bill import Bill
 from service.fit.graph import ConstraintGraph
-from service.fit.mounting import Mounting, dry_mountings, mountings, plates_of, with_circuits
+from service.fit.mounting import Mounting, dry_mountings, mountings, plates_of, unreached, with_circuits
 from service.fit.options import Assessed, cautions, offers, open_ports, stack
 from service.fit.parts_list import extra_bill, stack_bill
-from service.fit.paths import MOST_PLATES, Seat
+from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.ranking import Key, above_next, bound, standing
 from service.fit.seats import SeatTable
@@ -221,8 +221,7 @@ class Search:
         )
         pump = choices[0].chosen
         if found is None:
-            facts = {"pump": pump.name, "engine": self.question.slots["engine"].name, "plates": MOST_PLATES}
-            check = Check("face", "fails", "no_path", facts)
+            check = unreached(self.question, pump)
             return (True, True, 0, 0, pump.number), RuledOut(
                 pump.number, pump.name, (), check, None, None, measuring=False
             )
