@@ -159,19 +159,21 @@ class Family:
         if carries:
             ports.append(shelf.outer("idler", "carried", f"{self.key}_boss", wet=False))
             measures.append(measure("carried_offset", 36))
+        attributes: dict[str, bool | int | str] = {
+            "profile": "PK",
+            "ribs": 6,
+            "belt_side": surface,
+            "rotation": "clockwise" if surface == "ribbed" else "counterclockwise",
+        }
+        if place % 2:
+            attributes["belt_without_pump"] = belt
         shelf.add(
             self.id("DR", place),
             "accessory_drive",
             f"{self.title} drive {place}, belt at {plane} mm" + (", idler on the pump" if carries else ""),
             ports=ports,
             measures=measures,
-            attributes={
-                "profile": "PK",
-                "ribs": 6,
-                "belt_side": surface,
-                "rotation": "clockwise" if surface == "ribbed" else "counterclockwise",
-            }
-            | ({"belt_without_pump": belt} if place % 2 else {}),
+            attributes=attributes,
             aliases=(f"72{self.number:03}-{place}",),
         )
 
@@ -260,7 +262,8 @@ class Family:
         """A pump: its casting decides the plane, the room over the cover, the outlet; no two need be alike."""
         dice = self.dice
         plane = dice.whole(190, 320) / 2 + dice.one((0, 0.2, 0.7))
-        side, direction = dice.one(self.sides), dice.one(("forward", "up", "up", "out"))
+        directions: tuple[Direction, ...] = ("forward", "up", "up", "out")
+        side, direction = dice.one(self.sides), dice.one(directions)
         style = dice.one(("own",) * 12 + ("wide",) * 3 + ("two",) * 3 + ("smooth", "hub", "hub"))
         gap = 47 if style == "own" else 60
         room = plane - gap - dice.whole(0, 24)
@@ -569,4 +572,4 @@ def _cues(side: str, style: str) -> tuple[Cue, ...]:
         ),
         ("pulley", "What is the pulley like?", style, ("own", "wide", "two", "smooth", "hub"), "in_car", 3),
     )
-    return tuple(Cue(*cue) for cue in asked)  # type: ignore[arg-type]
+    return tuple(Cue(*cue) for cue in asked)
