@@ -1,6 +1,6 @@
 """Whole answers in process: against peers that find only their core, and against themselves on smaller catalogs."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import partial
 
 from tests.bench.core import core_of
@@ -19,7 +19,7 @@ def core(setting: Setting) -> Iterator[Result]:
     asked = core_of(made.snapshot, made.builds.plain)
     for most, (wanted, solver_limits) in {2: (1.2, (100, 50)), 3: (10, (None, None))}.items():
         sql, arrays = SqlPeer(asked, most), NumpyPeer(asked, most)
-        peers = {
+        peers: dict[str, Callable[[], object]] = {
             "SQL, stacks joined": sql.joined,
             "SQL, stacks prepared": sql.prepared,
             "numpy": arrays.best,
