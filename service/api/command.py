@@ -15,7 +15,7 @@ from catalog.migrate import CATALOG_SETTING, DATABASE_SETTING, upgrade
 from catalog.publish import CatalogFaults
 from catalog.releases import UnknownRelease, WithdrawnRelease
 from service.api import render, table
-from service.api.command_fit import fit_command
+from service.api.command_fit import fit_command, why_command
 from service.api.elsewhere import found_in
 from service.api.exchange import PROGRAM_VERSION
 from service.api.live import Live
@@ -62,6 +62,7 @@ def main(context: click.Context, database: str) -> None:
 
 
 main.add_command(fit_command)
+main.add_command(why_command)
 
 
 @main.command()
