@@ -215,7 +215,7 @@ def _remedy(found: fit.Answer, remedy: fit.Remedy, manner: Manner) -> wire.Remed
         swap=wire.Swap(**remedy.swap) if remedy.swap else UNSET,
         swap_price=money(remedy.swap_price),
         best=_option(remedy.best, manner),
-        text=wording.remedy_text(found.build, remedy) if manner.full else UNSET,
+        text=wording.remedy_text(found.build, remedy, manner.units) if manner.full else UNSET,
     )
 
 

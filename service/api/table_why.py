@@ -35,9 +35,9 @@ def _print_rests(answer: wire.Answer, out: Console) -> None:
 
 def _rests(fact: wire.Fact) -> Iterator[str]:
     for rest in () if fact.rests_on is UNSET else fact.rests_on:
-        source = "" if rest.source is UNSET or not rest.source else f": {rest.source}"
-        if rest.part is not UNSET:
-            yield f"{rest.part} {rest.measure}, {rest.taken_with}{source}"
+        source = "" if rest.source is UNSET or rest.source in ("", rest.taken_with) else f": {rest.source}"
+        if rest.part is not UNSET and rest.measure is not UNSET:
+            yield f"{rest.measure.replace('_', ' ').replace('.', ', ')} of {rest.part} ({rest.taken_with}){source}"
         elif rest.rule is not UNSET:
             yield f"rule {rest.rule}{source}"
         elif rest.standard is not UNSET:

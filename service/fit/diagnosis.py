@@ -37,10 +37,13 @@ def conflict(tries: Tries, requirements: tuple[str, ...]) -> Conflict:
     """A minimal conflict, told from each of its sides."""
     whole = tries.keeping(frozenset(requirements))
     sides = [one for one in requirements if one not in _NAMES_THE_PUMP] or [""]
+    sides.sort(key=lambda one: one not in _FIRST_BY)  # a limit is told from its own side
     found: list[Obstacle] = []
     for one in sides:
         obstacle = _obstacle(tries, whole, requirements, one)
-        if obstacle is not None and obstacle.check not in [known.check for known in found]:
+        if obstacle is None or obstacle.check in [known.check for known in found]:
+            continue
+        if one in _FIRST_BY or obstacle.check.code not in _FIRST_BY.values() or not found:
             found.append(obstacle)
     return Conflict(requirements, tuple(found))
 

@@ -104,9 +104,10 @@ def _others(tries: Tries, field: str) -> Iterator[Any]:
     if field == "radiator_ports":
         yield from _other_sides(question.build.radiator_ports)
         return
-    if field == "fan" and isinstance(question.build.fan, str):
-        yield from (word for word in ("electric", "mechanical") if word != question.build.fan)
     now = question.slots.get(field)
+    if field == "fan" and now is None:
+        yield from (word for word in ("electric", "mechanical") if word != question.build.fan)
+        return
     parts = [
         part
         for part in tries.graph.of_kind(SLOTS[field])

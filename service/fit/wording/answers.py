@@ -63,11 +63,11 @@ def _blocked_text(answer: Answer, units: Units) -> str:
     if answer.ruled_out and (nearest := answer.ruled_out[0]).check.verdict == "not_asked":
         return f"No way is known to fit the {nearest.name}. {check_text(nearest.check, units)}"
     if answer.conflicts:
-        text = f"Nothing fits: {clash_text(answer.build, answer.conflicts[0])}."
+        text = f"Nothing fits: {clash_text(answer.build, answer.conflicts[0], units)}."
         more = len(answer.conflicts) - 1
         if more:
             text += f" {more} more {'conflict stands' if more == 1 else 'conflicts stand'} below."
-        return f"{text} {remedy_text(answer.build, answer.remedies[0])}" if answer.remedies else text
+        return f"{text} {remedy_text(answer.build, answer.remedies[0], units)}" if answer.remedies else text
     if not answer.ruled_out:
         if answer.build.pump_drive == "remote":
             return "Nothing fits: no outlet plate in this release leads from this engine to a pump elsewhere."

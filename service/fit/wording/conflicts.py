@@ -25,12 +25,11 @@ _WHICH_PUMP: Final = ("pump", "pulley", "pump_drive")
 """Requirements that need not be told of a pump that is named anyway."""
 
 
-def requirement_text(build: Build, field: str) -> str:
+def requirement_text(build: Build, field: str, units: Units = "mm") -> str:
     """What the asker asked for in a field, as they would say it: "your front cover (FC-R5)"."""
-    return _asked(field, said(build, field))
-
-
-def _asked(field: str, value: Any) -> str:
+    value = said(build, field)
+    if field == "core_distance":
+        return f"your radiator's core {length_text(round(value * NM_PER_MM), units)} from the block"
     if field in _NAMED:
         return f"your {_NAMED[field]} ({_name(value)})"
     if isinstance(value, RadiatorPorts):
@@ -47,10 +46,6 @@ def _fan(value: Any) -> str:
     return words.get(value, f"your fan ({_name(value)})") if isinstance(value, str) else f"your fan ({_name(value)})"
 
 
-def _nm(millimetres: float) -> int:
-    return round(millimetres * NM_PER_MM)
-
-
 def _port(port: RadiatorPort) -> str:
     what = port.size if isinstance(port.size, str) else port.connection
     return f"{what} {port.side}" if isinstance(port.side, str) else str(what)
@@ -61,7 +56,6 @@ def _money(amount: Amount) -> str:
 
 
 _WISHES: Final[Mapping[str, Callable[[Any], str]]] = {
-    "core_distance": lambda value: f"your radiator's core {length_text(_nm(value), 'mm')} from the block",
     "heater": lambda value: "no heater" if value == "none" else f"your heater ({_name(value)})",
     "fan": _fan,
     "pump_drive": lambda _: "a pump that is not on the engine",
@@ -79,12 +73,12 @@ def conflict_text(build: Build, conflict: Conflict, units: Units = "mm") -> str:
     told = f": {sides}" if sides else ""
     if not conflict.requirements:
         return f"No pump fits this engine, whatever else is asked{told}."
-    return upper(f"{clash_text(build, conflict)}{told}.")
+    return upper(f"{clash_text(build, conflict, units)}{told}.")
 
 
-def clash_text(build: Build, conflict: Conflict) -> str:
+def clash_text(build: Build, conflict: Conflict, units: Units = "mm") -> str:
     """What leaves no option, without the reason: "your drive (DR-1) and your cover (FC-1) leave no option together"."""
-    asked = [requirement_text(build, field) for field in conflict.requirements]
+    asked = [requirement_text(build, field, units) for field in conflict.requirements]
     if not asked:
         return "no pump fits this engine, whatever else is asked"
     return f"{listed(asked)} leave no option together" if len(asked) > 1 else f"{asked[0]} leaves no option"
@@ -106,7 +100,7 @@ def _side(build: Build, conflict: Conflict, obstacle: Obstacle, units: Units) ->
     others = [field for field in conflict.requirements if field not in (obstacle.requirement, *_WHICH_PUMP)]
     if not others:
         return f"nearest is {who}, but {how}"
-    suited = listed([requirement_text(build, field) for field in others]) if len(others) < 3 else "all the rest"
+    suited = listed([requirement_text(build, field, units) for field in others]) if len(others) < 3 else "all the rest"
     return f"{who} suits {suited}, but {how}"
 
 
@@ -115,25 +109,25 @@ def clause(check: Check, units: Units) -> str:
     return lower(check_text(check, units).removesuffix(".")).replace("; ", ", and ")
 
 
-def remedy_text(build: Build, remedy: Remedy) -> str:
+def remedy_text(build: Build, remedy: Remedy, units: Units = "mm") -> str:
     """What to change, and what that gives."""
-    steps = [_swap_step(build, remedy, field) for field in remedy.swap]
-    steps += [_give_up_step(build, remedy, field) for field in remedy.give_up]
+    steps = [_swap_step(build, remedy, field, units) for field in remedy.swap]
+    steps += [_give_up_step(build, remedy, field, units) for field in remedy.give_up]
     lead = "Only together: " if len(steps) > 1 else ""
     change = listed(steps)
     return f"{lead}{change if lead else upper(change)}; then {_gives(remedy)}."
 
 
-def _swap_step(build: Build, remedy: Remedy, field: str) -> str:
+def _swap_step(build: Build, remedy: Remedy, field: str, units: Units) -> str:
     value = remedy.swap[field]
     if isinstance(value, RadiatorPorts):
         return f"take a radiator with {_port(value.upper)} above and {_port(value.lower)} below"
     what = f"the {remedy.names[field]} ({value})" if field in remedy.names else _fan(value)
-    return f"take {what} instead of {requirement_text(build, field)}"
+    return f"take {what} instead of {requirement_text(build, field, units)}"
 
 
-def _give_up_step(build: Build, remedy: Remedy, field: str) -> str:
-    asked, best = requirement_text(build, field), remedy.best
+def _give_up_step(build: Build, remedy: Remedy, field: str, units: Units) -> str:
+    asked, best = requirement_text(build, field, units), remedy.best
     match field:
         case "pump":
             return f"take the pump {best.pump} instead of {asked}"
@@ -146,7 +140,8 @@ def _give_up_step(build: Build, remedy: Remedy, field: str) -> str:
         case "must.without":
             used = [line.part for line in best.parts_list if line.part in build.must.without]
             return f"use {listed(used)} after all" if used else f"give up {asked}"
-    return f"give up {re.sub('^an? ', 'the ', asked)}"
+    unchecked = "" if field.startswith("must.") else ", which is then not checked"
+    return f"give up {re.sub('^an? ', 'the ', asked)}{unchecked}"
 
 
 def _gives(remedy: Remedy) -> str:

@@ -123,6 +123,8 @@ def window_text(window: Window, units: Units = "mm") -> str:
     """A window of total thickness."""
     if window.to is None:
         return f"at least {length_text(window.from_, units)}"
+    if window.from_ == 0:
+        return f"at most {length_text(window.to, units)}"
     return f"{length_text(window.from_, units)} to {length_text(window.to, units)}"
 
 
