@@ -17,7 +17,7 @@ def core(setting: Setting) -> Iterator[Result]:
     parts = setting.largest
     made = setting.made(parts)
     asked = core_of(made.snapshot, made.builds.plain)
-    for most, (wanted, solver_limits) in {2: (1.2, (100, 50)), 3: (10, (None, None))}.items():
+    for most, wanted in {2: 1.2, 3: 10}.items():
         sql, arrays = SqlPeer(asked, most), NumpyPeer(asked, most)
         peers: dict[str, Callable[[], object]] = {
             "SQL, stacks joined": sql.joined,
@@ -37,7 +37,7 @@ def core(setting: Setting) -> Iterator[Result]:
             message = f"the peers disagree on the cheapest: {sorted(map(str, found))}"
             raise AssertionError(message)
         samples = interleaved({"ours": partial(made.answer, made.builds.plain), **peers}, setting.seconds)
-        limits = (wanted, None, None, *solver_limits)
+        limits = (wanted, None, None, 100, 50)
         what = f"whole answer, {parts:,} parts; peer: its core, stacks of {most}"
         for name, limit in zip(peers, limits, strict=True):
             yield faster(what, samples["ours"], samples[name], name, limit)
