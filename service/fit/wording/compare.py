@@ -72,7 +72,8 @@ def _set(field: str, before: Build, after: Build, units: Units) -> str:
     if field == "core_distance":
         return f"{length_text(from_millimetres(value), units)} to the radiator's core"
     old = said(before, field)
-    instead = f" instead of {_part(old)}" if old is not UNSET and (field, old) not in _WORDS and old != value else ""
+    named = isinstance(old, Described) or (isinstance(old, str) and (field, old) not in _WORDS)
+    instead = f" instead of {_part(old)}" if named and old != value else ""
     return f"the {_FIELDS[field]} {_part(value)}{instead}"
 
 

@@ -55,6 +55,8 @@ def test_each_outcome_is_the_main_question_s(client: Client, found: Any) -> None
         best = answer["options"][0] if answer["options"] else None
         if best is not None:
             best.pop("above_next", None)
+            for check in best["checks"]:
+                check.pop("settle", None)
         assert outcome.get("best") == best
         assert outcome["release"] == answer["release"] if outcome is found else "release" not in outcome
     for change in found["changes"]:
