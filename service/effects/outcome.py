@@ -1,0 +1,68 @@
+"""What of an answer is compared: whether there is one, its verdict, its first option and its price."""
+
+from typing import Literal
+
+import msgspec
+
+from catalog.domain import Price
+from service.fit.build import Build, BuildError
+from service.fit.engine import fit
+from service.fit.graph import ConstraintGraph
+
+Verdict = Literal["fits", "measure_first", "blocked", "refused"]
+Change = Literal["gained", "lost", "first_option", "price", "verdict"]
+
+
+class Piece(msgspec.Struct, frozen=True):
+    """A part of the first option's list."""
+
+    part: str
+    quantity: int
+
+
+class Outcome(msgspec.Struct, frozen=True, omit_defaults=True):
+    """The answer to a build, as far as it is compared."""
+
+    verdict: Verdict
+    """`refused`: the build names what the release does not hold; it has no answer there."""
+    decided: bool = True
+    pump: str = ""
+    plates: tuple[str, ...] = ()
+    """From the block outward."""
+    parts: tuple[Piece, ...] = ()
+    price: Price | None = None
+    """Of what is to be bought; absent where there is no option, or where a part has no price."""
+
+    @property
+    def answered(self) -> bool:
+        """Whether there is an option."""
+        return self.verdict in ("fits", "measure_first")
+
+
+def outcome_of(graph: ConstraintGraph, build: Build) -> Outcome:
+    """The outcome of a build in a release; only its first option is looked for."""
+    try:
+        answer = fit(graph, msgspec.structs.replace(build, limit=1))
+    except BuildError:
+        return Outcome("refused")
+    if not answer.options:
+        return Outcome("blocked", answer.decided)
+    first = answer.options[0]
+    pieces = tuple(Piece(listed.part, listed.quantity) for listed in first.parts_list)
+    return Outcome(answer.verdict, answer.decided, first.pump, first.plates, pieces, first.buy_price)
+
+
+def changes_between(before: Outcome, after: Outcome) -> tuple[Change, ...]:
+    """In what two outcomes differ; nothing where neither has an option."""
+    if before.answered != after.answered:
+        return ("gained",) if after.answered else ("lost",)
+    if not before.answered:
+        return ()
+    found: list[Change] = []
+    if (before.pump, before.plates, before.parts) != (after.pump, after.plates, after.parts):
+        found.append("first_option")
+    if before.price != after.price:
+        found.append("price")
+    if before.verdict != after.verdict:
+        found.append("verdict")
+    return tuple(found)
