@@ -1,4 +1,4 @@
-"""Which edits did it: the fewest that, made alone on the earlier release, turn the old outcome into the new one.
+"""Which edits did it: for each change the fewest that, made alone on the earlier release, bring it about.
 
 The engine itself is asked, so what is named is no guess. Edits are taken away in halves and then in smaller shares
 (delta debugging; A. Zeller and R. Hildebrandt, "Simplifying and isolating failure-inducing input", IEEE Transactions
@@ -6,22 +6,32 @@ on Software Engineering 28(2), 2002), after a first try with those that the buil
 """
 
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from itertools import pairwise
 from typing import Final
 
+import msgspec
 from msgspec import UNSET
 
 from catalog.domain import Snapshot
 from service.effects.edits import Edit, edits_between, with_edits
-from service.effects.outcome import Outcome, outcome_of
+from service.effects.outcome import Change, Outcome, changes_between, outcome_of
 from service.fit.build import Build
 from service.fit.graph import ConstraintGraph
 
 MOST_TRIES: Final = 60
-"""Questions asked for one build's cause; where they do not suffice, the edits named may be more than needed."""
+"""Questions asked for the cause of one change; where they do not suffice, more edits may be named than needed."""
 _GRAPHS: Final = 8
 _NAMING: Final = ("engine", "accessory_drive", "front_cover", "pump", "pulley", "crank_pulley", "radiator", "heater")
+
+
+class Cause(msgspec.Struct, frozen=True, omit_defaults=True):
+    """What did something to a build: these edits, made alone on the earlier release, bring the changes about."""
+
+    changes: tuple[Change, ...]
+    edits: tuple[Edit, ...]
+    least: bool = True
+    """Whether none of the edits can be left out; else the search for fewer was given up."""
 
 
 class Causes:
@@ -33,16 +43,34 @@ class Causes:
         self._known: list[tuple[Edit, ...]] = []
         self._graphs: OrderedDict[tuple[Edit, ...], ConstraintGraph] = OrderedDict()
 
-    def of(self, build: Build, before: Outcome, after: Outcome) -> tuple[tuple[Edit, ...], bool]:
-        """The edits that turn one outcome into the other, and whether none of them could be left out."""
+    def of(self, build: Build, before: Outcome, after: Outcome) -> tuple[Cause, ...]:
+        """The causes of all that changes between two outcomes of a build."""
+        named = self._named(build, before, after)
+        asked: dict[tuple[Edit, ...], Outcome | None] = {self._edits: after}
+        found: dict[tuple[tuple[Edit, ...], bool], list[Change]] = {}
+        for change in changes_between(before, after):
+            found.setdefault(self._of(change, build, after, named, asked), []).append(change)
+        return tuple(Cause(tuple(changes), edits, least) for (edits, least), changes in found.items())
+
+    def _of(
+        self,
+        change: Change,
+        build: Build,
+        after: Outcome,
+        named: tuple[Edit, ...],
+        asked: dict[tuple[Edit, ...], Outcome | None],
+    ) -> tuple[tuple[Edit, ...], bool]:
+        """The edits that bring one change about; `asked` keeps what was asked of this build already."""
         tries = 0
 
-        def does(edits: Sequence[Edit]) -> bool:
+        def does(edits: tuple[Edit, ...]) -> bool:
             nonlocal tries
-            tries += 1
-            return self._outcome(tuple(edits), build) == after
+            if edits not in asked:
+                tries += 1
+                asked[edits] = self._outcome(edits, build)
+            outcome = asked[edits]
+            return outcome is not None and outcome.agrees(after, change)
 
-        named = self._named(build, before, after)
         likely = [known for known in self._known if set(known) <= set(named)]
         edits = next((some for some in (*likely, named) if some and does(some)), self._edits)
         found, least = fewest(edits, does, lambda: tries < MOST_TRIES)
@@ -83,7 +111,7 @@ class Causes:
 
 
 def fewest(
-    edits: tuple[Edit, ...], does: Callable[[Sequence[Edit]], bool], may_go_on: Callable[[], bool]
+    edits: tuple[Edit, ...], does: Callable[[tuple[Edit, ...]], bool], may_go_on: Callable[[], bool]
 ) -> tuple[tuple[Edit, ...], bool]:
     """A part of the edits that still does it, and whether it is known that none of them can be left out."""
     shares = 2

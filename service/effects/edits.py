@@ -91,8 +91,9 @@ def _fields(this: Said, that: Said) -> Iterator[FieldEdit]:
 def _text(value: object) -> str:
     """A value as a reader sees it; empty where there is none, and for what has many."""
     match value:
-        case Measure(nominal=nominal, plus=plus, minus=minus):
-            return f"{length_text(nominal, 'mm', 3)} (+{length_text(plus, 'mm', 3)} -{length_text(minus, 'mm', 3)})"
+        case Measure():
+            nominal, plus, minus = (length_text(one, "mm", 3) for one in (value.nominal, value.plus, value.minus))
+            return ", ".join(dict.fromkeys([f"{nominal} (+{plus} -{minus})", value.taken_with, value.source]))
         case Price(amount=amount, currency=currency):
             return f"{amount_text(amount, currency)} {currency}"
         case bool():

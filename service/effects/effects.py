@@ -11,9 +11,9 @@ import msgspec
 from msgspec import UNSET, UnsetType
 
 from catalog.domain import Kind, Release, Snapshot
-from service.effects.causes import Causes
+from service.effects.causes import Cause, Causes
 from service.effects.edits import Edit, edits_between
-from service.effects.outcome import Change, Outcome, changes_between, outcome_of
+from service.effects.outcome import Change, Outcome, outcome_of
 from service.fit.build import Build
 from service.fit.graph import ConstraintGraph
 
@@ -28,13 +28,24 @@ class Effect(msgspec.Struct, frozen=True, omit_defaults=True):
     """One build whose answer changes."""
 
     build: Build
-    changes: tuple[Change, ...]
     before: Outcome
     after: Outcome
-    edits: tuple[Edit, ...]
-    """Made alone on the earlier release, these give the new outcome."""
-    least: bool = True
-    """Whether none of the edits can be left out; else the search for fewer was given up."""
+    causes: tuple[Cause, ...]
+    """Of each change the edits that did it, with the changes that have the same cause taken together."""
+
+    @property
+    def changes(self) -> tuple[Change, ...]:
+        """Everything that changes."""
+        return tuple(change for cause in self.causes for change in cause.changes)
+
+
+class Share(msgspec.Struct, frozen=True):
+    """What is found of one share of the builds."""
+
+    effects: tuple[tuple[int, Effect], ...] = ()
+    """Each with the place of its build in the share."""
+    undecided: int = 0
+    refused: int = 0
 
 
 class Effects(msgspec.Struct, frozen=True):
@@ -46,6 +57,8 @@ class Effects(msgspec.Struct, frozen=True):
     """Builds that were compared."""
     undecided: int
     """Builds of which a search reached its step limit; the comparison is not certain there."""
+    refused: int
+    """Builds that both releases refuse, because they name what is not so."""
     edits: tuple[Edit, ...]
     effects: tuple[Effect, ...]
     """In the order of the builds."""
@@ -90,7 +103,7 @@ def effects_of(
     size = max(LEAST_SHARE, -(-len(builds) // MOST_SHARES))
     shares = [tuple(builds[start : start + size]) for start in range(0, len(builds), size)]
     releases = _encode(before), _encode(after)
-    found: list[tuple[tuple[Effect, ...], int]] = [((), 0)] * len(shares)
+    found = [Share()] * len(shares)
     done = 0
     progress(done, len(builds))
     for place, result in _run(releases, shares, executor):
@@ -101,38 +114,44 @@ def effects_of(
         before=before.release,
         after=after.release,
         builds=len(builds),
-        undecided=sum(undecided for _, undecided in found),
+        undecided=sum(share.undecided for share in found),
+        refused=sum(share.refused for share in found),
         edits=edits_between(before, after),
-        effects=tuple(effect for effects, _ in found for effect in effects),
+        # With the build as it was given: what comes back from another process is equal, but not written alike.
+        effects=tuple(
+            msgspec.structs.replace(effect, build=given[place])
+            for given, share in zip(shares, found, strict=True)
+            for place, effect in share.effects
+        ),
     )
 
 
-def compare(before: bytes, after: bytes, builds: tuple[Build, ...]) -> tuple[tuple[Effect, ...], int]:
-    """One share of the work, as an executor's worker does it: the effects on these builds, and how many are undecided.
+def compare(before: bytes, after: bytes, builds: tuple[Build, ...]) -> Share:
+    """One share of the work, as an executor's worker does it.
 
     What is found follows from the share alone, so that it is the same wherever it is worked on.
     """
     old, new = _graph(before), _graph(after)
     causes = Causes(old.snapshot, new.snapshot)
-    effects, undecided = [], 0
-    for build in builds:
+    effects, undecided, refused = [], 0, 0
+    for place, build in enumerate(builds):
         this, that = outcome_of(old, build), outcome_of(new, build)
         undecided += not (this.decided and that.decided)
-        changes = changes_between(this, that)
-        if changes:
-            edits, least = causes.of(build, this, that)
-            effects.append(Effect(build, changes, this, that, edits, least))
-    return tuple(effects), undecided
+        refused += this.verdict == that.verdict == "refused"
+        found = causes.of(build, this, that)
+        if found:
+            effects.append((place, Effect(build, this, that, found)))
+    return Share(tuple(effects), undecided, refused)
 
 
 def _run(
     releases: tuple[bytes, bytes], shares: Iterable[tuple[Build, ...]], executor: Executor | None
-) -> Iterator[tuple[int, tuple[tuple[Effect, ...], int]]]:
+) -> Iterator[tuple[int, Share]]:
     if executor is None:
         for place, share in enumerate(shares):
             yield place, compare(*releases, share)
         return
-    futures: dict[Future[tuple[tuple[Effect, ...], int]], int] = {
+    futures: dict[Future[Share], int] = {
         executor.submit(compare, *releases, share): place for place, share in enumerate(shares)
     }
     try:

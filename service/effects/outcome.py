@@ -38,6 +38,23 @@ class Outcome(msgspec.Struct, frozen=True, omit_defaults=True):
         """Whether there is an option."""
         return self.verdict in ("fits", "measure_first")
 
+    @property
+    def first(self) -> tuple[object, ...]:
+        """What the first option is."""
+        return (self.pump, self.plates, self.parts)
+
+    def agrees(self, other: "Outcome", change: Change) -> bool:
+        """Whether both say the same of what a change is about."""
+        match change:
+            case "gained" | "lost":
+                return self.answered == other.answered
+            case "first_option":
+                return self.first == other.first
+            case "price":
+                return self.answered == other.answered and self.price == other.price
+            case "verdict":
+                return self.verdict == other.verdict
+
 
 def outcome_of(graph: ConstraintGraph, build: Build) -> Outcome:
     """The outcome of a build in a release; only its first option is looked for."""
@@ -58,11 +75,5 @@ def changes_between(before: Outcome, after: Outcome) -> tuple[Change, ...]:
         return ("gained",) if after.answered else ("lost",)
     if not before.answered:
         return ()
-    found: list[Change] = []
-    if (before.pump, before.plates, before.parts) != (after.pump, after.plates, after.parts):
-        found.append("first_option")
-    if before.price != after.price:
-        found.append("price")
-    if before.verdict != after.verdict:
-        found.append("verdict")
-    return tuple(found)
+    changes: tuple[Change, ...] = ("first_option", "price", "verdict")
+    return tuple(change for change in changes if not before.agrees(after, change))

@@ -4,19 +4,20 @@ from collections.abc import Iterator
 from typing import Final
 
 from catalog.units import amount_text
+from service.effects.causes import Cause
 from service.effects.edits import Edit, FieldEdit
 from service.effects.effects import Effect, Effects
-from service.effects.outcome import Outcome
+from service.effects.outcome import Change, Outcome
 from service.fit.build import Build, Described
 
 SHOWN: Final = 10
 """Builds told one by one for one cause; the others are counted."""
 _TOLD: Final = {
-    "gained": "gain an answer",
-    "lost": "lose their answer",
-    "first_option": "get another first option",
-    "price": "change their price",
-    "verdict": "change their verdict",
+    "gained": "with an answer that had none",
+    "lost": "without an answer that had one",
+    "first_option": "with another first option",
+    "price": "at another price",
+    "verdict": "with another verdict",
 }
 _VERDICTS: Final = {
     "fits": "fits",
@@ -61,19 +62,19 @@ def _lines(effects: Effects, shown: int) -> Iterator[str]:
     for change, count in effects.count().items():
         if count:
             yield f"  {count} {_TOLD[change]}"
+    if effects.refused:
+        yield f"  {effects.refused} refused by both releases, because they name what is not so"
     if effects.undecided:
-        yield (
-            f"  {effects.undecided} could not be searched to the end; what is said of them is not certain, "
-            "and others may change too"
-        )
-    causes: dict[tuple[tuple[Edit, ...], bool], list[Effect]] = {}
+        yield (f"  {effects.undecided} not searched to the end: what is said of them is not certain")
+    reached_by: dict[tuple[tuple[Edit, ...], bool], list[tuple[Effect, Cause]]] = {}
     for effect in effects.effects:
-        causes.setdefault((effect.edits, effect.least), []).append(effect)
-    for (edits, least), reached in causes.items():
+        for cause in effect.causes:
+            reached_by.setdefault((cause.edits, cause.least), []).append((effect, cause))
+    for (edits, least), reached in reached_by.items():
         yield ""
         yield from _cause_lines(edits, least=least)
-        for effect in reached[:shown]:
-            yield f"    {build_text(effect.build)}: {_effect_text(effect)}"
+        for effect, cause in reached[:shown]:
+            yield f"    {build_text(effect.build)}: {_effect_text(effect, cause)}"
         if len(reached) > shown:
             yield f"    and {_several(len(reached) - shown, 'more build')} by the same"
 
@@ -89,18 +90,19 @@ def _cause_lines(edits: tuple[Edit, ...], *, least: bool) -> Iterator[str]:
         yield f"  and {_several(len(edits) - SHOWN, 'more edit')}"
 
 
-def _effect_text(effect: Effect) -> str:
-    before, after = effect.before, effect.after
-    told = []
-    if "gained" in effect.changes or "lost" in effect.changes or "first_option" in effect.changes:
-        told.append(f"{_option_text(before)}, now {_option_text(after)}")
-    if "first_option" in effect.changes and _option_text(before) == _option_text(after):
-        told = [f"{_option_text(before)}: {_pieces_text(before, after)}"]
-    if "price" in effect.changes:
-        told.append(f"{_price_text(before)}, now {_price_text(after)}")
-    if "verdict" in effect.changes:
-        told.append(f"{_VERDICTS[before.verdict]}, now {_VERDICTS[after.verdict]}")
-    return "; ".join(told)
+def _effect_text(effect: Effect, cause: Cause) -> str:
+    return "; ".join(_change_text(effect.before, effect.after, change) for change in cause.changes)
+
+
+def _change_text(before: Outcome, after: Outcome, change: Change) -> str:
+    match change:
+        case "price":
+            return f"{_price_text(before)}, now {_price_text(after)}"
+        case "verdict":
+            return f"{_VERDICTS[before.verdict]}, now {_VERDICTS[after.verdict]}"
+        case _:
+            old, new = _option_text(before), _option_text(after)
+            return f"{old}, now {new}" if old != new else f"{old}: {_pieces_text(before, after)}"
 
 
 def _option_text(outcome: Outcome) -> str:
