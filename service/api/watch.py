@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Callable
-from random import uniform
+from random import Random
 from typing import Final
 
 from service.api.live import Live, Standing, log
@@ -35,7 +35,8 @@ class Watcher:
 
     def _run(self) -> None:
         # Not in step with the other workers, so that they do not all load a release in the same moment.
-        while not self._stopped.wait(uniform(0.7, 1.0) * LOOK_SECONDS):
+        chance = Random()
+        while not self._stopped.wait(chance.uniform(0.7, 1.0) * LOOK_SECONDS):
             self._look()
 
     def _look(self) -> None:

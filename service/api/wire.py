@@ -347,7 +347,7 @@ class Ready(Wire, frozen=True, kw_only=True):
         bool, Meta(description="Whether there may be a newer release than the one that answers; `fault` says why.")
     ]
     age_seconds: Annotated[
-        float, Meta(ge=0, description="Since when the release that answers is not known to be the newest any more.")
+        float, Meta(ge=0, description="Seconds since the release that answers was last known to be the newest.")
     ]
     fault: (
         Annotated[
