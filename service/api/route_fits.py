@@ -11,9 +11,10 @@ from service.api import render, wire
 from service.api.faults import checked
 from service.api.operations import FROM_THE_CATALOG, Asked, CatalogQuery, Operation, Reply
 from service.fit.build import HEATER, LENGTH_NOT_NEGATIVE, Build, BuildError, Fault, PartNumber, RankKey, Work
-from service.fit.engine import MOST_SEATS, fit
+from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
 from service.fit.paths import MOST_PLATES
+from service.fit.search import MOST_SEATS
 from service.fit.trees import MOST_PARTS
 from service.fit.whole import MOST_COMBINATIONS
 

@@ -4,14 +4,14 @@ from typing import Final
 
 from msgspec import UNSET
 
-from service.api import render, wire
+from service.api import render, wire_catalog
 from service.api.operations import FROM_THE_CATALOG, Asked, Operation, Reply
 from service.api.problems import Refusal
 from service.api.refusals import RETRY
 
 
 def _alive(_: Asked) -> Reply:
-    return Reply(make=lambda: wire.Alive(status="alive"), cached=False)
+    return Reply(make=lambda: wire_catalog.Alive(status="alive"), cached=False)
 
 
 def _ready(asked: Asked) -> Reply:
@@ -21,7 +21,7 @@ def _ready(asked: Asked) -> Reply:
     release = standing.release
     if release is None:
         raise Refusal("catalog-unavailable", standing.fault or "The catalog is being read.", headers=RETRY)
-    ready = wire.Ready(
+    ready = wire_catalog.Ready(
         status="ready",
         release=render.release_name(release),
         newest=standing.newest,
@@ -40,7 +40,7 @@ OPERATIONS: Final = (
         tag="health",
         summary="Whether the process runs",
         answer=_alive,
-        result=wire.Alive,
+        result=wire_catalog.Alive,
     ),
     Operation(
         method="GET",
@@ -51,7 +51,7 @@ OPERATIONS: Final = (
         description="While the database cannot be read, or its newest release is faulty, the release that is held goes "
         "on answering: the service stays ready, and tells here that it is stale, and why.",
         answer=_ready,
-        result=wire.Ready,
+        result=wire_catalog.Ready,
         problems={503: FROM_THE_CATALOG[503]},
     ),
 )

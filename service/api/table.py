@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from catalog.units import exponent
-from service.api import wire
+from service.api import wire, wire_catalog
 
 WIDTH_ELSEWHERE: Final = 100
 """Columns where there is no terminal to ask."""
@@ -118,7 +118,7 @@ def _print_ruled_out(answer: wire.Answer, out: Console) -> None:
     out.print(table)
 
 
-def print_part(part: wire.Part, out: Console) -> None:
+def print_part(part: wire_catalog.Part, out: Console) -> None:
     """All that the catalog says of a part."""
     out.print(Text(part.number, style="bold") + Text(f"  {part.name}"))
     out.print(f"{_words(part.kind)}, {part.status}{', recommended' if part.recommended else ''}")
@@ -142,7 +142,7 @@ def print_part(part: wire.Part, out: Console) -> None:
     out.print(facts)
 
 
-def print_releases(releases: Iterable[wire.Release], out: Console) -> None:
+def print_releases(releases: Iterable[wire_catalog.Release], out: Console) -> None:
     """The published releases."""
     table = _table("release", "name", "published", "what changed", "digest")
     for release in releases:
@@ -150,7 +150,7 @@ def print_releases(releases: Iterable[wire.Release], out: Console) -> None:
     out.print(table)
 
 
-def print_parts(parts: Iterable[wire.Part], out: Console) -> None:
+def print_parts(parts: Iterable[wire_catalog.Part], out: Console) -> None:
     """The parts of a release, a line each."""
     table = _table("part", "kind", "name", "price", "status")
     for part in parts:

@@ -6,8 +6,10 @@ import msgspec
 
 from catalog.domain import Price
 from service.fit.build import Build, BuildError
-from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
+from service.fit.question import resolve
+from service.fit.search import Search
+from service.fit.whole import Settlement
 
 Verdict = Literal["fits", "measure_first", "blocked", "refused"]
 Change = Literal["gained", "lost", "first_option", "price", "verdict"]
@@ -57,16 +59,20 @@ class Outcome(msgspec.Struct, frozen=True, omit_defaults=True):
 
 
 def outcome_of(graph: ConstraintGraph, build: Build) -> Outcome:
-    """The outcome of a build in a release; only its first option is looked for."""
+    """The outcome of a build in a release, as `fit` answers it; only the first option is looked for, so it is quick."""
     try:
-        answer = fit(graph, msgspec.structs.replace(build, limit=1))
+        question = resolve(graph.snapshot, build)
     except BuildError:
         return Outcome("refused")
-    if not answer.options:
-        return Outcome("blocked", answer.decided)
-    first = answer.options[0]
-    pieces = tuple(Piece(listed.part, listed.quantity) for listed in first.parts_list)
-    return Outcome(answer.verdict, answer.decided, first.pump, first.plates, pieces, first.buy_price)
+    search = Search(graph, question, Settlement(graph, question))
+    search.rank(1, 1)
+    decided = search.decided and search.settlement.decided
+    if not search.listed:
+        return Outcome("blocked", decided)
+    first = search.listed[0]
+    verdict: Verdict = "fits" if first.verdict == "ok" else "measure_first"
+    pieces = tuple(Piece(line.part, line.quantity) for line in first.lines)
+    return Outcome(verdict, decided, first.mounting.chosen.number, first.plates, pieces, first.price)
 
 
 def changes_between(before: Outcome, after: Outcome) -> tuple[Change, ...]:

@@ -8,8 +8,9 @@ import msgspec
 from catalog.domain import Part, Price
 from catalog.vocabulary import WORK
 from service.fit.answer import Alternative, ListedPart
-from service.fit.assess import assess, fan_checks, present_parts
+from service.fit.assess import assess, present_parts
 from service.fit.bolts import bolts_that_hold, clamped_groups
+from service.fit.gap import fan_checks
 from service.fit.mounting import mountings, plates_of
 from service.fit.options import Assessed
 from service.fit.rules import rule_on

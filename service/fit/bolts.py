@@ -8,8 +8,10 @@ import msgspec
 
 from catalog.domain import Connection, Kind, Part
 from catalog.standards.threads import least_engagement
+from catalog.vocabulary import WORK
 from service.fit.answer import Check, CheckVerdict, Facts, RestsOn
 from service.fit.belt import rests
+from service.fit.bill import NO_BILL, Bill
 from service.fit.graph import ConstraintGraph
 from service.fit.paths import Seat
 from service.fit.question import Question
@@ -85,17 +87,105 @@ def bolts_of(graph: ConstraintGraph, question: Question, group: Group, zone: str
         of = group.last if group.clamped is None else holder
         check = Check("bolts", "not_asked", "bolts_not_given", {**facts, "measure": missing, "of": of.name}, zone=zone)
         return [Bolted(check, None, 0, holder)]
-    sets = [part for part in graph.of_kind("fastener_set") if part.attributes["thread"] == thread]
-    fits = [_Fit(question, group, question.part(part)) for part in sets if question.allows(part)]
-    if not fits:
+    sets = [question.part(part) for part in graph.fasteners(str(thread)) if question.allows(part)]
+    if not sets:
         return [Bolted(Check("bolts", "fails", "no_bolts", facts, zone=zone), None, 0, holder)]
-    fits.sort(key=lambda fit: fit.order)
-    held = [fit for fit in fits if fit.verdict == "ok"] or [fit for fit in fits if fit.verdict == "measure_first"]
+    held = _shortest_that_hold(question, group, sets)
     if not held:
+        fits = sorted((_Fit(question, group, part) for part in sets), key=lambda fit: fit.order)
         nearest = max(fits, key=lambda fit: min(fit.margins))
         return [Bolted(nearest.check(facts, zone), None, 0, holder)]
-    chosen = [fit for fit in held if fit.length.nominal == held[0].length.nominal]
-    return [Bolted(fit.check(facts, zone), fit.part, fit.quantity, holder) for fit in chosen]
+    return [Bolted(fit.check(facts, zone), fit.part, fit.quantity, holder) for fit in held]
+
+
+def _shortest_that_hold(question: Question, group: Group, sets: list[Part]) -> "list[_Fit]":
+    """Of the sets that hold everywhere the shortest; else of those that may hold."""
+    by_length: dict[int, list[Part]] = {}
+    for part in sets:
+        by_length.setdefault(part.measures[_measure_of(group, part)].nominal, []).append(part)
+    may_hold: list[_Fit] = []
+    for length in sorted(by_length):
+        fits = [_Fit(question, group, part) for part in by_length[length] if _reaches(group, part)]
+        fits.sort(key=lambda fit: fit.order)
+        held = [fit for fit in fits if fit.verdict == "ok"]
+        if held:
+            return held
+        may_hold = may_hold or [fit for fit in fits if fit.verdict == "measure_first"]
+    return may_hold
+
+
+def _measure_of(group: Group, part: Part) -> str:
+    return "length.housing" if is_kit(part) and not group.of_block else "length"
+
+
+def _reaches(group: Group, part: Part) -> bool:
+    """Whether a set can be long enough; most are not, which is seen without more reckoning."""
+    assert group.clamped is not None
+    washer = part.measures.get("washer_thickness")
+    grip = group.clamped.low + (0 if washer is None else washer.low)
+    least = least_engagement(str(part.attributes["thread"]), str(group.holder.attributes["hole_material"]))
+    return part.measures[_measure_of(group, part)].high - grip >= least
+
+
+def worth_trying(graph: ConstraintGraph, question: Question, choices: list[Bolted]) -> list[Bolted]:
+    """Of sets alike in all that rules, pieces at hand, kits and limits can touch, only those that none undercuts."""
+    kept: list[tuple[tuple[object, ...], tuple[int, ...], Bolted]] = []
+    for choice in choices:
+        part = choice.fasteners
+        joined = part is None or part.number in graph.ruled or part.number in question.have or is_kit(part)
+        if joined or part is None:
+            kept.append(((None,), (), choice))
+            continue
+        length, washer = part.measures["length"], part.measures.get("washer_thickness")
+        alike = (length.low, length.high, None if washer is None else (washer.low, washer.high))
+        priced = part.price is not None
+        cost = part.price.amount * choice.quantity if part.price is not None else 0
+        work = WORK.index(str(part.attributes.get("work", WORK[0])))
+        takes = (work, 0 if priced else choice.quantity, cost, choice.quantity)
+        if not any(
+            alike == known and all(a <= b for a, b in zip(least, takes, strict=True)) for known, least, _ in kept
+        ):
+            kept.append((alike, takes, choice))
+    return [choice for _, _, choice in kept]
+
+
+class LeastBolts:
+    """What the bolts of a seat add to a list at least, whatever their length turns out to be."""
+
+    def __init__(self, graph: ConstraintGraph, question: Question) -> None:
+        self._graph, self._question = graph, question
+        self._known: dict[tuple[str, int], Bill] = {}
+
+    def of(self, seat: Seat, pump: Part) -> Bill:
+        """For each clamped group the least of every set with its thread; nothing where no bolts would be chosen."""
+        total, holder, joint = NO_BILL, self._question.slots["engine"], seat.joints[0]
+        for place, plate in enumerate(seat.plates):
+            if "hole_depth" in plate.measures:
+                total = total.plus(self._group(holder, joint.connection))
+                holder, joint = plate, seat.joints[place + 1]
+        if "flange_thickness" in pump.measures or (pump.kind == "outlet_plate" and "thickness" in pump.measures):
+            total = total.plus(self._group(holder, joint.connection))
+        return total
+
+    def _group(self, holder: Part, connection: Connection) -> Bill:
+        thread = holder.attributes.get("thread")
+        if thread is None or "hole_material" not in holder.attributes or "hole_depth" not in holder.measures:
+            return NO_BILL
+        key = (str(thread), connection.bolts)
+        if key not in self._known:
+            self._known[key] = self._least(*key)
+        return self._known[key]
+
+    def _least(self, thread: str, bolts: int) -> Bill:
+        found = []
+        for part in self._graph.fasteners(thread):
+            if self._question.allows(part):
+                quantity = max(1, -(-bolts // int(part.attributes.get("pieces", 1))))
+                buy = max(0, quantity - self._question.have.get(part.number, 0))
+                priced = part.price is not None
+                known = buy * part.price.amount if part.price is not None else 0
+                found.append(Bill(0 if priced else buy, known, quantity))
+        return Bill(*map(min, zip(*found, strict=True))) if found else NO_BILL
 
 
 def _spoken(part: Part) -> str:
@@ -114,8 +204,8 @@ def bolts_that_hold(graph: ConstraintGraph, question: Question, group: Group) ->
     if group.clamped is None or "hole_depth" not in group.holder.measures:
         return []
     thread = group.holder.attributes.get("thread")
-    sets = [part for part in graph.of_kind("fastener_set") if part.attributes["thread"] == thread]
-    fits = [_Fit(question, group, question.part(part)) for part in sets if question.allows(part)]
+    sets = [question.part(part) for part in graph.fasteners(str(thread)) if question.allows(part)]
+    fits = [_Fit(question, group, part) for part in sets if _reaches(group, part)]
     return [(fit.part, fit.quantity) for fit in sorted(fits, key=lambda fit: fit.order) if fit.verdict == "ok"]
 
 
@@ -131,8 +221,8 @@ class _Fit:
         assert group.clamped is not None
         thread, material = str(part.attributes["thread"]), str(group.holder.attributes["hole_material"])
         self.part, self.group = part, group
-        kit = is_kit(part) and not group.of_block
-        self.measure = "length.housing" if kit else "length"
+        self.measure = _measure_of(group, part)
+        kit = self.measure != "length"
         self.length = part.measures[self.measure]
         washer = part.measures.get("washer_thickness")
         grip = group.clamped if washer is None else group.clamped + Sum.of(washer)

@@ -12,11 +12,12 @@ from service.fit.answer import Check, CheckVerdict, Code, OpenPort, Window
 from service.fit.axis import AxialTest, common_window, relative_margin
 from service.fit.belt import belt_plane_tests, best_of, carried_tests, crank_check, rotation_check, running
 from service.fit.cover import cover_tests
-from service.fit.gap import bare_gap
+from service.fit.gap import bare_gap, fan_reach
 from service.fit.graph import ConstraintGraph
 from service.fit.obligations import asks_for_fan
 from service.fit.paths import Seat
 from service.fit.question import Question
+from service.fit.seats import Reach
 from service.fit.stack import Sum
 from service.fit.whole import Settlement
 
@@ -33,6 +34,8 @@ class Mounting(msgspec.Struct, frozen=True):
     """Places where the belt can run: one of them must hold."""
     axial: tuple[AxialTest, ...]
     """Each of these must hold."""
+    fan: tuple[Reach, ...]
+    """Where the flange may be so that a fan has room, once for each fan and its adapters; empty where none is asked."""
     open: tuple[OpenPort, ...]
     """Ports that the build does not ask about."""
 
@@ -46,11 +49,24 @@ class Mounting(msgspec.Struct, frozen=True):
         """Whether a check that no plate changes fails."""
         return any(check.verdict == "fails" for check in self.static)
 
+    @property
+    def reach(self) -> tuple[Reach, ...]:
+        """Where the flange may be so that no axial test fails: once for each place of the belt with each fan."""
+        axial = [test.possible_flange() for test in self.axial]
+        belts: list[Reach] = [test.possible_flange() for test in self.belt] or [_ANYWHERE]
+        return tuple(_common([*axial, belt, fan]) for belt in belts for fan in self.fan or (_ANYWHERE,))
+
+    def has_room_for_fan(self, flange: Sum) -> bool:
+        """Whether some fan has room with the flange there; also where no fan is asked for."""
+        return not self.fan or any(_within(reach, flange) for reach in self.fan)
+
     def possible(self, flange: Sum) -> bool:
         """Whether no axial test fails with the flange there."""
         tests = self.axial
-        return all(_meets(test, flange) for test in tests) and (
-            not self.belt or any(_meets(test, flange) for test in self.belt)
+        return (
+            all(_meets(test, flange) for test in tests)
+            and (not self.belt or any(_meets(test, flange) for test in self.belt))
+            and self.has_room_for_fan(flange)
         )
 
     def verdict(self, flange: Sum) -> CheckVerdict:
@@ -87,8 +103,19 @@ class Mounting(msgspec.Struct, frozen=True):
         return min(found, key=lambda window: (_distance(window, flange.middle), window.from_), default=None)
 
 
+def _common(reaches: list[Reach]) -> Reach:
+    """What a flange must reach to be within each of these."""
+    least = max((low for low, _ in reaches if low is not None), default=None)
+    most = min((high for _, high in reaches if high is not None), default=None)
+    return least, most
+
+
 def _meets(test: AxialTest, flange: Sum) -> bool:
-    low, high = test.possible_flange()
+    return _within(test.possible_flange(), flange)
+
+
+def _within(reach: Reach, flange: Sum) -> bool:
+    low, high = reach
     return (low is None or flange.high >= low) and (high is None or flange.low <= high)
 
 
@@ -146,7 +173,12 @@ def _mounting(
         static += checks
     static += [*_outlets(question, part), *_of_circuits(settlement, part, remote)]
     open_ports = settlement.obliged(part, remote).open
-    return Mounting(part, pulley, remote, tuple(static), belt, tuple(axial), open_ports)
+    wanted = settlement.fan_extents(part) if asks_for_fan(question) else ()
+    fan = tuple(dict.fromkeys(fan_reach(question, part, extent) for extent in wanted))
+    return Mounting(part, pulley, remote, tuple(static), belt, tuple(axial), fan, open_ports)
+
+
+_ANYWHERE: Final[Reach] = (None, None)
 
 
 _OF_DRIVE: Final[tuple[Code, ...]] = ("belt", "belt_plane", "rotation", "carried_parts")

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 import msgspec
+from msgspec import UNSET
 
 from catalog.domain import Connection, Part, Port, Role, Side
 from catalog.vocabulary import WORK
@@ -52,10 +53,9 @@ class Ways:
 
     def limited(self, cost: Cost) -> Cost:
         """What of a cost the build limits: the price, where it does not come first in the ranking anyway."""
-        keys = self.question.rank_keys
-        if self.question.price_at_most is None or "parts" not in keys[: keys.index("price")]:
+        if not _limits_trees(self.question):
             return ()
-        bill = Bill.of(cost, keys)
+        bill = Bill.of(cost, self.question.rank_keys)
         return bill.unpriced, bill.known
 
     def root(self, name: str, alternatives: tuple[tuple[Spot, ...], ...]) -> Spot:
@@ -256,6 +256,29 @@ class Ways:
             pieces=sum(n for _, n in parts),
         )
         return bill.by(self.question.rank_keys)
+
+
+def asks_of_circuits(question: Question) -> tuple[object, ...]:
+    """All of a question that bears on its ways: two that agree in it, of one engine, share their trees."""
+    build, numbers = question.build, {slot: part.number for slot, part in question.slots.items()}
+    ports = b"" if build.radiator_ports is UNSET else msgspec.json.encode(build.radiator_ports)
+    return (
+        numbers.get("radiator"),
+        ports,
+        numbers.get("heater", build.heater),
+        numbers.get("fan", build.fan),
+        build.must.outlet_side,
+        build.must.outlet_direction,
+        tuple(sorted(question.without)),
+        question.price_at_most if _limits_trees(question) else None,
+        question.rank_keys,
+    )
+
+
+def _limits_trees(question: Question) -> bool:
+    """Whether a limit on price must be kept in mind for each tree: where pieces count before the price."""
+    keys = question.rank_keys
+    return question.price_at_most is not None and "parts" in keys[: keys.index("price")]
 
 
 def _renews(spot: Spot, part: Part) -> bool:

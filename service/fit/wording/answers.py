@@ -2,6 +2,7 @@
 
 from service.fit.answer import Answer, Replaced, RuledOut
 from service.fit.wording.checks import check_text
+from service.fit.wording.conflicts import clash_text, remedy_text
 from service.fit.wording.words import FIELDS, Units, listed, window_text
 
 
@@ -13,6 +14,10 @@ def ruled_out_text(ruled_out: RuledOut, units: Units = "mm") -> str:
     window = ruled_out.thickness_window
     if window is not None and ruled_out.short_by is not None:
         text += f" It would take {window_text(window, units)} of plates and gaskets in all."
+    if ruled_out.measuring:
+        text += " This rests on your own reading: measure it again before you give it up."
+    elif ruled_out.short_by is not None:
+        text += " Measuring cannot mend that."
     return text
 
 
@@ -45,6 +50,12 @@ def answer_text(answer: Answer, units: Units = "mm") -> str:
 
 
 def _blocked_text(answer: Answer, units: Units) -> str:
+    if answer.conflicts:
+        text = f"Nothing fits: {clash_text(answer.build, answer.conflicts[0])}."
+        more = len(answer.conflicts) - 1
+        if more:
+            text += f" {more} more {'conflict stands' if more == 1 else 'conflicts stand'} below."
+        return f"{text} {remedy_text(answer.build, answer.remedies[0])}" if answer.remedies else text
     if not answer.ruled_out:
         return "Nothing fits: no pump in this release reaches the pump face of this engine."
     nearest = answer.ruled_out[0]

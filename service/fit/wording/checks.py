@@ -254,7 +254,7 @@ _PLAIN: Final = {
     "no_inlet": "{pump} has no inlet that could come from the radiator.",
     "no_heater_feed": "{pump} has no port that feeds a heater.",
     "no_heater_return": "{pump} has no port that takes the heater's return.",
-    "remote_turns_no_fan": "A pump elsewhere turns no fan: leave out the fan, or the remote pump.",
+    "remote_turns_no_fan": "A pump elsewhere turns no fan.",
     "no_fan_port": "{pump} has no place for a fan that turns with the engine.",
     "no_place_for_vent": "{part} has no vent return; without one a remote pump is not complete.",
     "no_place_for_sender": "{part} has no place for a temperature sender; without one a remote pump is not complete.",
@@ -271,6 +271,7 @@ _PLAIN: Final = {
     "rules_met": "Every part that another one needs is in the list.",
     "no_rule_against": "No rule of the catalog speaks against this combination.",
     "tested_fit": "This very combination was tried and fits ({source}).",
+    "takes_unwanted": "It takes {parts}, and you ask to do without.",
     "no_price": "A part to buy has no price, so no price limit can be met.",
 }
 REASONS: Final = tuple(sorted({*_TOLD, *_PLAIN}))
@@ -287,6 +288,8 @@ def _told(check: Check, units: Units) -> str:
     if told is not None:
         return told(_Say(check, units))
     facts = {name: words(value) if name == "carried" else value for name, value in check.facts.items()}
+    if isinstance(parts := facts.get("parts"), list):
+        facts["parts"] = listed(parts)
     if "field" in facts:
         facts["field"] = FIELDS[facts["field"]]
     return _PLAIN[check.reason].format(**(facts | spoken(facts)))

@@ -83,8 +83,12 @@ def window_text(window: Window, units: Units = "mm") -> str:
 
 
 def lower(text: str) -> str:
-    """The text with a small first letter."""
-    return text[0].lower() + text[1:]
+    """The text with a small first letter, but for a name that it begins with."""
+    return text[0].lower() + text[1:] if text.split(" ", 1)[0] in _SMALL else text
+
+
+_SMALL: Final = frozenset({"A", "An", "Every", "From", "It", "No", "None", "Not", "Nothing", "Parts", "The", "There"})
+"""Words that begin a sentence and are no name; more where a sentence needs them."""
 
 
 def upper(text: str) -> str:

@@ -5,6 +5,7 @@ import warnings
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from itertools import combinations
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import msgspec
@@ -13,12 +14,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from catalog.domain import Snapshot
+from catalog.migrate import ROOT, upgrade
 from service.api.live import Live
 from service.effects.causes import Causes, fewest
 from service.effects.edits import Edit, edits_between, with_edits
 from service.effects.effects import Effects, effects_of, every_build
 from service.effects.outcome import changes_between, outcome_of
 from service.effects.report import edit_text, report
+from service.fit import engine
 from service.fit.build import Build
 from service.fit.graph import ConstraintGraph
 from tests.support import CatalogFolder, small_edits
@@ -149,6 +152,32 @@ def outcome(before: Snapshot, after: Snapshot, edits: tuple[Edit, ...], build: B
         return outcome_of(ConstraintGraph(with_edits(before, after, edits)), build)
     except Exception:
         return None
+
+
+def test_the_outcome_is_what_the_engine_answers() -> None:
+    snapshot = demo()
+    graph = ConstraintGraph(snapshot)
+    builds = every_build(snapshot)[::37]
+    builds += [Build(engine="ENG-R20", accessory_drive="DR-541", radiator="RD-30", heater="none", fan="FN-E40")]
+    for build in builds:
+        answer, found = engine.fit(graph, build), outcome_of(graph, build)
+        assert (found.verdict, found.decided) == (answer.verdict, True)
+        if answer.options:
+            first = answer.options[0]
+            assert (found.pump, found.plates, found.price) == (first.pump, first.plates, first.buy_price)
+            assert [(piece.part, piece.quantity) for piece in found.parts] == [
+                (line.part, line.quantity) for line in first.parts_list
+            ]
+
+
+def demo() -> Snapshot:
+    with TemporaryDirectory() as folder:
+        url = f"sqlite:///{folder}/catalog.db"
+        upgrade(url, ROOT / "migrations" / "demo")
+        live = Live(url)
+        snapshot = live.graph().snapshot
+        live.close()
+    return snapshot
 
 
 def test_all_edits_together_are_the_later_release(snapshots: list[Snapshot]) -> None:
