@@ -4,6 +4,7 @@ import logging
 import threading
 import time
 from collections import OrderedDict
+from collections.abc import Iterable
 from concurrent.futures import Future
 from contextlib import nullcontext
 from typing import Final
@@ -14,7 +15,7 @@ import sqlalchemy as sa
 from catalog.database import DatabaseFault, open_read_only, reading
 from catalog.domain import Release
 from catalog.reader import WrongDigest, read_snapshot
-from catalog.releases import UnknownRelease, WithdrawnRelease, find_release, list_releases
+from catalog.releases import UnknownRelease, WithdrawnRelease, find_release, list_releases, releases_holding
 from service.fit.graph import ConstraintGraph
 
 KEPT: Final = 3
@@ -133,6 +134,19 @@ class Live:
             return list(self._now().releases)
         with reading(self._opened()) as connection:
             return list_releases(connection)
+
+    def releases_holding(self, references: Iterable[str]) -> dict[str, list[int]]:
+        """Numbers of the releases that hold a part under each of these references, by the casefolded reference.
+
+        Empty while the catalog cannot be read: nothing is known then, and nothing is said.
+        """
+        if self.watched and self._away():
+            return {}
+        try:
+            with reading(self._opened()) as connection:
+                return releases_holding(connection, references)
+        except DatabaseFault:
+            return {}
 
     def ready(self) -> Release:
         """The newest release, now read from the database; for a command that must not go on without it.

@@ -8,7 +8,7 @@ from msgspec import UNSET, UnsetType
 
 from catalog import domain
 from catalog.units import amount_text, millimetres
-from service.api import wire, wire_catalog
+from service.api import render_explain, wire, wire_catalog, wire_explain
 from service.fit import answer as fit
 from service.fit import wording
 
@@ -47,7 +47,20 @@ def answer(found: fit.Answer, release: domain.Release, manner: Manner) -> wire.A
         remedies=[_remedy(found, remedy, manner) for remedy in found.remedies],
         truncated=found.truncated,
         decided=found.decided,
+        **_explanation(found, manner),
     )
+
+
+def _explanation(found: fit.Answer, manner: Manner) -> dict[str, Any]:
+    """What explains the ranking, where there is one."""
+    explanation = found.explanation
+    if explanation is None or not found.options or not manner.full:
+        return {}
+    return {
+        "either_way": render_explain.either_way(explanation.either_way),
+        "open_questions": render_explain.open_questions(explanation.open_questions, manner.units),
+        "expected_first": render_explain.expected_first(explanation.expected_first, manner.units, manner.currency),
+    }
 
 
 def _replaced(each: fit.Replaced, manner: Manner) -> wire.Replaced:
@@ -115,6 +128,7 @@ def _check(check: fit.Check, manner: Manner) -> wire.Check:
         likelihood=_set(check.likelihood),
         text=wording.check_text(check, manner.units) if manner.full else UNSET,
         rests_on=[_rests_on(rest) for rest in check.rests_on] if manner.full else UNSET,
+        settle=render_explain.settle(check.settle, manner.units) if manner.full else UNSET,
     )
 
 
@@ -148,11 +162,11 @@ def _listed(listed: fit.ListedPart, manner: Manner) -> wire.ListedPart:
     )
 
 
-def _above_next(above: fit.AboveNext | None, manner: Manner) -> wire.AboveNext | UnsetType:
+def _above_next(above: fit.AboveNext | None, manner: Manner) -> wire_explain.AboveNext | UnsetType:
     if above is None:
         return UNSET
     text = wording.above_next_text(above, manner.units, manner.currency) if manner.full else UNSET
-    return wire.AboveNext(key=above.key, text=text)
+    return render_explain.above_next(above, manner.currency, text)
 
 
 def _ruled_out(pump: fit.RuledOut, manner: Manner) -> wire.RuledOut:
@@ -161,6 +175,7 @@ def _ruled_out(pump: fit.RuledOut, manner: Manner) -> wire.RuledOut:
         name=pump.name,
         plates=list(pump.plates),
         code=pump.check.code,
+        reason=pump.check.reason,
         short_by_mm=_mm(pump.short_by),
         thickness_window=_window(pump.thickness_window),
         measuring=pump.measuring,

@@ -12,6 +12,7 @@ from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Kind, Part, Release, Snapshot
 from service.api import render, wire_catalog
+from service.api.elsewhere import MOST_RELEASES, found_in
 from service.api.operations import (
     FROM_THE_CATALOG,
     Asked,
@@ -123,9 +124,17 @@ def _get_part(asked: Asked) -> Reply:
     number = asked.path["number"]
     part = snapshot.find(number)
     if part is None:
-        message = f'There is no part "{number}" in release {snapshot.release.number}.'
+        releases = asked.live.releases_holding([number]).get(number.casefold(), [])
+        message = f'There is no part "{number}" in release {snapshot.release.number}.' + found_in(releases)
         nearest = list(nearest_references(snapshot, number))
-        errors = [ProblemError(pointer="/number", message=message, nearest=nearest or UNSET)]
+        errors = [
+            ProblemError(
+                pointer="/number",
+                message=message,
+                nearest=nearest or UNSET,
+                releases=releases[-MOST_RELEASES:] or UNSET,
+            )
+        ]
         raise Refusal("unknown-part", message, errors=errors)
 
     def make() -> wire_catalog.PartAnswer:

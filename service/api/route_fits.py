@@ -109,7 +109,7 @@ def _reply(query: CatalogQuery, graph: ConstraintGraph, build: Build, *, flat: b
 
     def make() -> wire.Answer:
         try:
-            return render.answer(fit(graph, build), snapshot.release, manner)
+            return render.answer(fit(graph, build, explain=manner.full), snapshot.release, manner)
         except BuildError as error:
             raise BuildError([_flattened(fault) for fault in error.faults]) if flat else error from None
 

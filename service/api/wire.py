@@ -10,6 +10,7 @@ import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Direction, Kind, Role, Side
+from service.api.wire_explain import AboveNext, EitherWay, ExpectedFirst, Questions, Settle
 from service.fit.answer import CheckVerdict, Code
 from service.fit.build import Build, RadiatorPorts, Work
 from service.fit.diagnosis import MOST_CONFLICTS
@@ -73,6 +74,7 @@ class Check(Wire, frozen=True, kw_only=True):
     likelihood: Annotated[float, Meta(ge=0, le=1, description="How likely it holds.")] | UnsetType = UNSET
     text: Text | UnsetType = UNSET
     rests_on: Annotated[list[RestsOn], Meta(description="Where the facts come from.")] | UnsetType = UNSET
+    settle: Annotated[Settle, Meta(description="What to measure first; absent at detail=brief.")] | UnsetType = UNSET
 
 
 class Layer(Wire, frozen=True, kw_only=True):
@@ -134,13 +136,6 @@ class Caution(Wire, frozen=True, kw_only=True):
     text: Text | UnsetType = UNSET
 
 
-class AboveNext(Wire, frozen=True, kw_only=True):
-    """Why an option stands above the next."""
-
-    key: Annotated[str, Meta(description="The first ranking key on which the two differ.")]
-    text: Text | UnsetType = UNSET
-
-
 class Window(Wire, frozen=True, kw_only=True):
     """Total thickness of plates and gaskets that would serve; open above where `to_mm` is absent."""
 
@@ -182,6 +177,9 @@ class RuledOut(Wire, frozen=True, kw_only=True):
     name: Annotated[str, Meta(description="What the catalog calls it.")]
     plates: Annotated[list[str], Meta(description="Plates of the nearest miss, from the block outward.")]
     code: Annotated[Code, Meta(description="The check that it fails.")]
+    reason: Annotated[
+        str, Meta(description="Stable code of the sentence; `mount_not_known` where nothing is known of its face.")
+    ]
     short_by_mm: Annotated[float, Meta(description="How far it missed, mm.")] | UnsetType = UNSET
     thickness_window: Annotated[Window, Meta(description="Plates and gaskets that would mend it.")] | UnsetType = UNSET
     measuring: Annotated[
@@ -268,7 +266,13 @@ class Answer(Wire, frozen=True, kw_only=True):
         Meta(description="`fits`: an option is ok. `measure_first`: only after a reading. `blocked`: none."),
     ]
     text: Text | UnsetType = UNSET
-    not_checked: Annotated[list[str], Meta(description="Fields of the build left out, which so ask nothing.")]
+    not_checked: Annotated[
+        list[str],
+        Meta(
+            description="Fields of the build left out, which so ask nothing, or which name a radiator or a heater "
+            "whose ports are not known."
+        ),
+    ]
     replaced: Annotated[list[Replaced], Meta(description="Retired parts that the build names.")]
     options: Annotated[list[Option], Meta(description="In rank order, the best first.")]
     pumps_that_fit: Annotated[int, Meta(ge=0, description="Pumps with an option, listed or not.")]
@@ -293,3 +297,9 @@ class Answer(Wire, frozen=True, kw_only=True):
     ]
     truncated: Annotated[bool, Meta(description="Whether there may be more conflicts or remedies than these.")]
     decided: Annotated[bool, Meta(description="False where the search reached its step limit.")]
+    either_way: (
+        Annotated[EitherWay, Meta(description="Of a first option that must be measured first; detail=full only.")]
+        | UnsetType
+    ) = UNSET
+    open_questions: Questions | UnsetType = UNSET
+    expected_first: ExpectedFirst | UnsetType = UNSET

@@ -11,7 +11,7 @@ from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.answer import Check, Code, Facts
 from service.fit.bill import Bill
-from service.fit.bolts import Bolted, bolts_of, clamped_groups, is_kit, worth_trying
+from service.fit.bolts import Bolted, clamped_groups, is_kit
 from service.fit.capped import Cap
 from service.fit.circuit import Piece, pieces_parts
 from service.fit.gap import fan_checks
@@ -55,11 +55,7 @@ _PLACE: Final = {code: place for place, code in enumerate(ORDER)}
 def assess(settlement: Settlement, mounting: Mounting, seat: Seat) -> Assessed:
     """The best whole list of a mounting on a seat; one that fails, with its reasons, where there is none."""
     groups = clamped_groups(settlement.question, seat, mounting.pump)
-    graph, question = settlement.graph, settlement.question
-    choices = [
-        worth_trying(graph, question, bolts_of(graph, question, group, str(place)))
-        for place, group in enumerate(groups, 1)
-    ]
+    choices = [settlement.bolts.shortest(group, str(place)) for place, group in enumerate(groups, 1)]
     found = [_Assessor(settlement, mounting, seat, bolted).assessed() for bolted in product(*choices)]
     rank_keys = settlement.question.rank_keys
     return min(found, key=lambda option: (option.verdict == "fails", standing(option).key(rank_keys)))
@@ -71,13 +67,17 @@ class _Assessor:
     def __init__(self, settlement: Settlement, mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> None:
         self.settlement, self.mounting, self.seat, self.bolted = settlement, mounting, seat, bolted
         self.graph, self.question = settlement.graph, settlement.question
-        along = rests_along(seat)
-        axial = [
-            msgspec.structs.replace(check, rests_on=(*check.rests_on, *along))
-            for check in mounting.axial_checks(seat.flange)
-        ]
+        axial = self._along(mounting.axial_checks(seat.flange))
         self.fixed = (*mounting.static, *axial, *(group.check for group in bolted))
         self.uses = [*stack_uses(mounting, seat, bolted), *extra_uses(settlement, mounting)]
+
+    def _along(self, checks: list[Check]) -> list[Check]:
+        """Checks of the pump's place rest on the thicknesses under it as well."""
+        along = rests_along(self.seat)
+        return [
+            check if check.value is None else msgspec.structs.replace(check, rests_on=(*check.rests_on, *along))
+            for check in checks
+        ]
 
     def assessed(self) -> Assessed:
         bare = self._finished(())
@@ -179,7 +179,7 @@ class _Assessor:
                     checks.append(msgspec.structs.replace(piece.bolt_check, zone=str(place)))
             if name == "fan":
                 parts = [piece.part for piece in pieces if piece.part is not None]
-                checks += fan_checks(self.question, self.mounting.pump, parts, self.seat.flange)
+                checks += self._along(fan_checks(self.question, self.mounting.pump, parts, self.seat.flange))
         if trees and self.settlement.asked.coolant:
             checks.append(_thermostat(self.mounting, trees))
         return checks

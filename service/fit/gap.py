@@ -125,7 +125,8 @@ def fan_tests(question: Question, pump: Part, adapters: list[Part], fan: Part) -
     drive = question.slots.get("accessory_drive")
     if drive is not None and "nose" in drive.measures and "depth_behind" in fan.measures:
         base = face - Sum.of(fan.measures["depth_behind"]) - Sum.of(drive.measures["nose"])
-        based_on = (rests(fan, "depth_behind"), rests(drive, "nose"), _SOURCE)
+        seats = (rests(part, name) for part, name in needed if part is not fan)
+        based_on = (*seats, rests(fan, "depth_behind"), rests(drive, "nose"), _SOURCE)
         behind = {**facts, "drive": drive.name}
         tests.append(
             AxialTest("radiator_gap", "room_behind_fan", base, 1, BEHIND_LEAST, True, "behind", behind, based_on)

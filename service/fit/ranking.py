@@ -5,7 +5,7 @@ from typing import Any, Final
 
 import msgspec
 
-from service.fit.answer import AboveNext
+from service.fit.answer import AboveNext, Check
 from service.fit.axis import relative_margin
 from service.fit.bill import Bill
 from service.fit.mounting import Mounting
@@ -101,8 +101,15 @@ def above_next(option: Assessed, following: Assessed | None, rank_keys: tuple[st
     this, next_ = standing(option), standing(following)
     for key in rank_keys:
         if getattr(this, key) != getattr(next_, key):
+            if key == "margin":
+                limits = [None if check is None else check.limit for check in _tightest(option, following)]
+                return AboveNext(key, _told(key, option), _told(key, following), *limits)
             return AboveNext(key, _told(key, option), _told(key, following))
     return AboveNext("part_numbers", option.mounting.chosen.number, following.mounting.chosen.number)
+
+
+def _tightest(*options: Assessed) -> tuple[Check | None, ...]:
+    return tuple(option.least_margin for option in options)
 
 
 def _told(key: str, option: Assessed) -> Any:

@@ -9,16 +9,15 @@ from msgspec import UNSET
 from catalog.domain import Part, Port
 from catalog.vocabulary import WORK
 from service.fit.alternatives import with_alternatives
-from service.fit.answer import Check, Option, RuledOut
+from service.fit.answer import Option, RuledOut
 from service.fit.assess import assess
 from service.fit.axis import relative_margin
 from service.fit.bill import Bill
-from service.fit.bolts import LeastBolts
 from service.fit.graph import ConstraintGraph
-from service.fit.mounting import Mounting, mountings, plates_of
+from service.fit.mounting import Mounting, dry_mountings, mountings, plates_of, unreached, with_circuits
 from service.fit.options import Assessed, cautions, offers, open_ports, stack
 from service.fit.parts_list import extra_bill, stack_bill
-from service.fit.paths import MOST_PLATES, Seat
+from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.ranking import Key, above_next, bound, standing
 from service.fit.seats import SeatTable
@@ -55,7 +54,6 @@ class Search:
     ) -> None:
         self.graph, self.question, self.settlement = graph, question, settlement
         self.table = SeatTable(graph, question) if table is None else table
-        self._least_bolts = LeastBolts(graph, question)
         self.listed: list[Assessed] = []
         """Options in rank order: of each pump and set of plates the best order and pulley, so many a pump at most."""
         self.fitting: set[str] = set()
@@ -101,7 +99,10 @@ class Search:
         looked_at = 0
         for pump, mounts in self.pumps.values():
             tested = self.graph.tested_plates(pump.number)
-            for mounting in mountings(self.settlement, pump):
+            for dry in dry_mountings(self.settlement, pump):
+                if not tested and not self._is_reached(dry, mounts):
+                    continue
+                mounting = with_circuits(self.settlement, dry)
                 extra_work, extra = extra_bill(self.settlement, mounting)
                 for found in self._reached(mounting, mounts, everywhere=bool(tested)):
                     looked_at += 1
@@ -113,10 +114,14 @@ class Search:
                     work, bill = stack_bill(self.question, mounting, found)
                     work, bill = (
                         max(work, extra_work),
-                        bill.plus(extra).plus(self._least_bolts.of(found, mounting.pump)),
+                        bill.plus(extra).plus(self.settlement.bolts.least(found, mounting.pump)),
                     )
                     if work <= most_work and not self.settlement.too_dear(mounting.pump, mounting.remote, bill):
                         yield Feasible(mounting, found, work, bill, settled)
+
+    def _is_reached(self, mounting: Mounting, mounts: list[Port]) -> bool:
+        """Whether any seat may put the pump where its axial tests may hold."""
+        return next(self._reached(mounting, mounts, everywhere=False), None) is not None
 
     def _reached(self, mounting: Mounting, mounts: list[Port], *, everywhere: bool) -> Iterator[Seat]:
         """The seats that put the pump where its axial tests may hold; every seat where a tested fit may settle them."""
@@ -216,8 +221,7 @@ class Search:
         )
         pump = choices[0].chosen
         if found is None:
-            facts = {"pump": pump.name, "engine": self.question.slots["engine"].name, "plates": MOST_PLATES}
-            check = Check("face", "fails", "no_path", facts)
+            check = unreached(self.question, pump)
             return (True, True, 0, 0, pump.number), RuledOut(
                 pump.number, pump.name, (), check, None, None, measuring=False
             )

@@ -60,6 +60,7 @@ class Settlement:
         self._circuits: dict[Cap, Circuit] = {} if like is None else like._circuits
         self._least: dict[tuple[str, str], Bill] = {} if like is None else like._least
         self.asked: Asked = self._ways.asked
+        self.bolts = self._ways.bolts
         self._extents: dict[Spot, tuple[Extent, ...]] = {} if like is None else like._extents
         self._obliged: dict[tuple[str, str], Obliged] = {}
         self._by_price: Settlement | None = None

@@ -7,8 +7,11 @@ The asked face, that of the first family, is the same whatever the size of the c
 from typing import Final
 
 from catalog.domain import Side, Snapshot
+from tests.bench.around import add_fans, add_heaters, add_housings, add_outlet_plates, add_radiators
 from tests.bench.family import Family
 from tests.bench.lines import Stock, add_connections
+from tests.bench.pump import add_pump
+from tests.bench.rules import add_rules
 from tests.bench.shelf import Dice, Shelf
 
 _WOODS = [
@@ -95,8 +98,8 @@ def _asked_face(shelf: Shelf, seed: int, on_face: int) -> list[Family]:
     dice = Dice(f"{seed} asked face")
     sides: tuple[Side, ...] = ("left", "left", "centre")
     first, second = (Family(shelf, dice, number, _title(number), sides) for number in (0, 1))
-    first.add(on_face)
-    second.add(max(4, on_face // 5))
+    _add(first, on_face)
+    _add(second, max(4, on_face // 5), small=True)
     first.add_engines(second)
     second.add_engines()
     for place, (thickness, tapped) in enumerate(((20, True), (28, False)), start=1):
@@ -104,10 +107,19 @@ def _asked_face(shelf: Shelf, seed: int, on_face: int) -> list[Family]:
     second.add_adapter(first, 1, 24, tapped=True)
     stock = Stock(shelf, dice)
     for family in (first, second):
-        family.add_rules()
+        add_rules(family)
         for _ in range(on_face // 8):
             _molded(stock, dice, family, prefix="HM0")
     return [first, second]
+
+
+def _add(family: Family, pumps: int, *, small: bool = False) -> None:
+    """All that a family sells but its engines, its adapter plates and what is known of it."""
+    family.add_front(small=small)
+    for place in range(pumps):
+        add_pump(family, place)
+    for add in (add_housings, add_radiators, add_heaters, add_fans, add_outlet_plates):
+        add(family)
 
 
 def _title(number: int) -> str:
@@ -127,11 +139,11 @@ def _other_families(shelf: Shelf, dice: Dice, parts: int, number: int) -> list[F
         family = Family(shelf, dice, number + len(found), _title(number + len(found)), sides)
         room = max(3, share - len(shelf.parts) - 80)
         pumps = min(dice.one((8, 12, 20, 30, 45, 70, 110, 180, 320)), room)
-        family.add(pumps, small=True)
+        _add(family, pumps, small=True)
         family.add_engines(found[-1] if found and dice.chance(20) else None)
         if found:
             family.add_adapter(dice.one(found), 1, dice.whole(12, 40), tapped=dice.chance(50))
-        family.add_rules()
+        add_rules(family)
         found.append(family)
     return found
 

@@ -55,8 +55,8 @@ def add_connections(shelf: Shelf) -> None:
     for name in FAN_SEATS:
         shelf.connect(name, f"{name.replace('_', ' ').capitalize()}-hand", "fan_thread", ("nose", "nut"), "none")
     shelf.connect("fan_bolts", "Fan on four studs", "fan_bolts", ("flange", "fan"), "none")
-    for size in (54, 62, 67):
-        shelf.connect(f"thermostat_{size}", f"{size} mm thermostat seat", "seat", ("housing", "thermostat"), "none")
+    for seat in (54, 62, 67):
+        shelf.connect(f"thermostat_{seat}", f"{seat} mm thermostat seat", "seat", ("housing", "thermostat"), "none")
 
 
 class Stock:

@@ -89,10 +89,10 @@ def test_a_request_finishes_on_the_release_that_it_began_with(
     begun, go_on = threading.Event(), threading.Event()
     answering: Any = vars(route_fits)["fit"]
 
-    def slow(*arguments: Any) -> Any:
+    def slow(*arguments: Any, **named: Any) -> Any:
         begun.set()
         assert go_on.wait(20)
-        return answering(*arguments)
+        return answering(*arguments, **named)
 
     with TestClient(create_app(Settings(database=catalog.url))) as client, ThreadPoolExecutor(1) as other:
         pinned = client.get(f"{FITS}&release=1").content
