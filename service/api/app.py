@@ -10,7 +10,6 @@ from litestar import Litestar, Request, Response, get, route
 from litestar.exceptions import HTTPException
 from litestar.handlers import HTTPRouteHandler
 
-from catalog.database import DatabaseFault
 from service.api import conditional, route_catalog, route_compare, route_fits, route_health
 from service.api.exchange import JSON_TYPE, PROGRAM_VERSION, handler
 from service.api.live import Live
@@ -21,8 +20,9 @@ from service.api.outer import Outer
 from service.api.page import CONTENT_SECURITY_POLICY, page
 from service.api.query import read_query
 from service.api.reasons_page import reasons_page
-from service.api.refusals import log, refuse
+from service.api.refusals import refuse
 from service.api.settings import Settings
+from service.api.watch import Watcher
 
 OPERATIONS: Final[tuple[Operation, ...]] = (
     *route_fits.OPERATIONS,
@@ -46,12 +46,13 @@ def create_app(settings: Settings) -> Outer:
 
     @asynccontextmanager
     async def lifespan(_: Litestar) -> AsyncIterator[None]:
-        try:
-            await run_sync(live.ready)
-        except DatabaseFault as fault:
-            log.warning("started without a catalog: %s", fault)
+        # Here and not before: each worker process has a watcher of its own.
+        watcher = Watcher(live, metrics.stand)
+        await run_sync(watcher.start)
         yield
+        await run_sync(watcher.stop)
         live.close()
+        metrics.close()
 
     app = Litestar(
         # OPTIONS come first: Litestar adds one of its own to an address that has none yet.
@@ -91,7 +92,8 @@ def _pages(metrics: Metrics, live: Live) -> list[HTTPRouteHandler]:
     async def measurements(request: Request[Any, Any, Any]) -> Response[bytes]:
         read_query(request.scope["query_string"], NoQuery)
         headers = {"Cache-Control": conditional.NEVER}
-        return Response(metrics.text(live.newest_held()), headers=headers, media_type=TEXT_TYPE)
+        metrics.stand(live.standing())
+        return Response(metrics.text(), headers=headers, media_type=TEXT_TYPE)
 
     return [openapi_json, schema_page, reasons, measurements]
 

@@ -15,6 +15,7 @@ from catalog.migrate import CATALOG_SETTING, DATABASE_SETTING, upgrade
 from catalog.publish import CatalogFaults
 from catalog.releases import UnknownRelease, WithdrawnRelease
 from service.api import render, table
+from service.api.command_effects import effects_command
 from service.api.command_fit import fit_command, why_command
 from service.api.elsewhere import found_in
 from service.api.exchange import PROGRAM_VERSION
@@ -100,6 +101,9 @@ def serve(context: click.Context, host: str, port: int, workers: int) -> None:
 @main.group()
 def catalog() -> None:
     """The catalog: make it, look into it."""
+
+
+catalog.add_command(effects_command)
 
 
 @catalog.command("upgrade")

@@ -107,6 +107,9 @@ def _answered(operation: Operation, asked: Asked, if_none_match: str | None) -> 
         "Cache-Control": conditional.PINNED if reply.pinned else conditional.UNPINNED,
         "Vary": conditional.VARY,
     }
+    standing = asked.live.standing()
+    if standing.stale and not reply.pinned:
+        headers["Catalog-Stale"] = str(int(standing.age))
     if reply.release is not None:
         headers["Catalog-Release"] = str(reply.release.number)
     if operation.method == "GET" and conditional.matches(if_none_match, tag):

@@ -133,7 +133,21 @@ class Alive(Wire, frozen=True, kw_only=True):
 
 
 class Ready(Wire, frozen=True, kw_only=True):
-    """The catalog can be read and a release of it is loaded."""
+    """A release of the catalog is loaded and verified, and answers."""
 
     status: Annotated[Literal["ready"], Meta(description="Always `ready`; else a problem document.")]
-    release: Annotated[ReleaseName, Meta(description="The newest release.")]
+    release: Annotated[ReleaseName, Meta(description="The release that answers where none is asked for.")]
+    newest: Annotated[int, Meta(ge=0, description="Number of the newest release that the database named.")]
+    stale: Annotated[
+        bool, Meta(description="Whether there may be a newer release than the one that answers; `fault` says why.")
+    ]
+    age_seconds: Annotated[
+        float, Meta(ge=0, description="Seconds since the release that answers was last known to be the newest.")
+    ]
+    fault: (
+        Annotated[
+            str,
+            Meta(description="Why the database cannot be read, or its newest release not be loaded, in a sentence."),
+        ]
+        | UnsetType
+    ) = UNSET
