@@ -8,13 +8,14 @@ from tempfile import TemporaryDirectory
 from time import perf_counter
 from typing import Final
 
-from tests.bench import measure_answers, measure_load
+from tests.bench import measure_answers, measure_diagnosis, measure_load
 from tests.bench.results import Result, as_json, markdown
 from tests.bench.setting import SIZES, Setting
 
 MEASUREMENTS: Final[dict[str, Callable[[Setting], Iterable[Result]]]] = {
     "core": measure_answers.core,
     "growth": measure_answers.growth,
+    "diagnosis": measure_diagnosis.diagnosis,
     "load": measure_load.load,
 }
 """By name, in the order in which they run. Each takes the setting and gives its rows."""
