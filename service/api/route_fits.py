@@ -12,6 +12,7 @@ from service.api.faults import checked
 from service.api.operations import FROM_THE_CATALOG, Asked, CatalogQuery, Operation, Reply
 from service.fit.build import HEATER, LENGTH_NOT_NEGATIVE, Build, BuildError, Fault, PartNumber, RankKey, Work
 from service.fit.engine import fit
+from service.fit.graph import ConstraintGraph
 from service.fit.paths import MOST_PLATES
 from service.fit.search import MOST_SEATS
 from service.fit.trees import MOST_PARTS
@@ -94,16 +95,15 @@ def build_of(query: FitsQuery, snapshot: Snapshot) -> Build:
 def _get(asked: Asked) -> Reply:
     query: FitsQuery = asked.query
     graph = asked.live.graph(query.reference)
-    return _reply(asked, build_of(query, graph.snapshot), flat=True)
+    return _reply(query, graph, build_of(query, graph.snapshot), flat=True)
 
 
 def _post(asked: Asked) -> Reply:
-    return _reply(asked, asked.body, flat=False)
-
-
-def _reply(asked: Asked, build: Build, *, flat: bool) -> Reply:
     query: CatalogQuery = asked.query
-    graph = asked.live.graph(query.reference)
+    return _reply(query, asked.live.graph(query.reference), asked.body, flat=False)
+
+
+def _reply(query: CatalogQuery, graph: ConstraintGraph, build: Build, *, flat: bool) -> Reply:
     snapshot = graph.snapshot
     manner = render.Manner(units=query.units, detail=query.detail, currency=snapshot.currency)
 

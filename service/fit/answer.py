@@ -179,6 +179,43 @@ class RuledOut(msgspec.Struct, frozen=True):
     check: Check
     short_by: Length | None
     thickness_window: Window | None
+    measuring: bool
+    """Whether measuring again could mend it: the miss rests on a reading of the asker's own."""
+
+
+class Obstacle(msgspec.Struct, frozen=True):
+    """A pump that meets every other requirement of a conflict, and the check by which it fails this one."""
+
+    requirement: str
+    """The field of the build; empty where the build requires nothing and still nothing fits."""
+    pump: str
+    name: str
+    plates: tuple[str, ...]
+    check: Check
+    window: Window | None
+    """Total thickness of plates and gaskets that this requirement needs with this pump, where it needs any."""
+
+
+class Conflict(msgspec.Struct, frozen=True):
+    """Requirements of the build that no option meets together, though any fewer of them are met."""
+
+    requirements: tuple[str, ...]
+    obstacles: tuple[Obstacle, ...]
+    """What stands in the way, from each side that differs."""
+
+
+class Remedy(msgspec.Struct, frozen=True):
+    """A least change of the build that gives an option: requirements given up, or parts taken instead."""
+
+    give_up: tuple[str, ...]
+    swap: Mapping[str, Any]
+    """By field, what to say there instead."""
+    names: Mapping[str, str]
+    """By field, what the catalog calls the part that is taken instead."""
+    swap_price: Price | None
+    """What the parts taken instead cost; None where none is taken or one has no price."""
+    best: Option
+    """The first option of the build so changed."""
 
 
 class Replaced(msgspec.Struct, frozen=True):
@@ -196,14 +233,20 @@ class Answer(msgspec.Struct, frozen=True):
     """The build as understood, in one canonical form."""
     verdict: Literal["fits", "measure_first", "blocked"]
     not_checked: tuple[str, ...]
-    """The build's fields that were left out and so asked nothing."""
+    """The build's fields that were left out and so asked nothing, or name a part of which too little is known."""
     replaced: tuple[Replaced, ...]
     """Retired parts that the build names, each answered with the part that replaces it."""
     options: tuple[Option, ...]
     pumps_that_fit: int
     """Pumps with an option, listed or not."""
+    fitting: tuple[str, ...]
+    """Their part numbers, in order."""
     ruled_out: tuple[RuledOut, ...]
     ruled_out_total: int
+    conflicts: tuple[Conflict, ...]
+    remedies: tuple[Remedy, ...]
+    truncated: bool
+    """Whether there may be more conflicts or remedies than these."""
     decided: bool
     explanation: "Explanation | None" = None
     """What explains the ranking, where it was asked for."""

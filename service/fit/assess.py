@@ -11,18 +11,17 @@ from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.answer import Check, Code, Facts
 from service.fit.bill import Bill
-from service.fit.bolts import Bolted, bolts_of, clamped_groups, is_kit
+from service.fit.bolts import Bolted, clamped_groups, is_kit
 from service.fit.capped import Cap
 from service.fit.circuit import Piece, pieces_parts
-from service.fit.gap import fan_gaps
+from service.fit.gap import fan_checks
 from service.fit.mounting import Mounting, plates_of
 from service.fit.options import Assessed, rests_along
-from service.fit.parts_list import Use, circuit_uses, cost_of, hardest_work, lines_of, stack_uses
+from service.fit.parts_list import Use, circuit_uses, cost_of, extra_uses, hardest_work, lines_of, stack_uses
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.ranking import standing
 from service.fit.rules import rule_on, settle
-from service.fit.stack import Sum
 from service.fit.whole import Judged, Settlement, Trees
 
 ORDER: Final = (
@@ -56,9 +55,7 @@ _PLACE: Final = {code: place for place, code in enumerate(ORDER)}
 def assess(settlement: Settlement, mounting: Mounting, seat: Seat) -> Assessed:
     """The best whole list of a mounting on a seat; one that fails, with its reasons, where there is none."""
     groups = clamped_groups(settlement.question, seat, mounting.pump)
-    choices = [
-        bolts_of(settlement.graph, settlement.question, group, str(place)) for place, group in enumerate(groups, 1)
-    ]
+    choices = [settlement.bolts.shortest(group, str(place)) for place, group in enumerate(groups, 1)]
     found = [_Assessor(settlement, mounting, seat, bolted).assessed() for bolted in product(*choices)]
     rank_keys = settlement.question.rank_keys
     return min(found, key=lambda option: (option.verdict == "fails", standing(option).key(rank_keys)))
@@ -72,7 +69,7 @@ class _Assessor:
         self.graph, self.question = settlement.graph, settlement.question
         axial = self._along(mounting.axial_checks(seat.flange))
         self.fixed = (*mounting.static, *axial, *(group.check for group in bolted))
-        self.uses = [*stack_uses(mounting, seat, bolted), *self._extra()]
+        self.uses = [*stack_uses(mounting, seat, bolted), *extra_uses(settlement, mounting)]
 
     def _along(self, checks: list[Check]) -> list[Check]:
         """Checks of the pump's place rest on the thicknesses under it as well."""
@@ -82,28 +79,16 @@ class _Assessor:
             for check in checks
         ]
 
-    def _extra(self) -> list[Use]:
-        """The belt that a drive takes without a pump, and a remote pump whose lines are the asker's own."""
-        remote, drive = self.mounting.remote, self.question.slots.get("accessory_drive")
-        if remote is None:
-            return []
-        extra = []
-        if not self.settlement.asked.coolant:
-            extra.append(Use(remote, "pump", 1, "pump"))
-        belt = None if drive is None else drive.attributes.get("belt_without_pump")
-        if drive is not None and belt is not None:
-            extra.append(Use(self.graph.snapshot.parts[str(belt)], "belt", 1, "belt", {"drive": drive.name}))
-        return extra
-
     def assessed(self) -> Assessed:
         bare = self._finished(())
         owed = self.settlement.obliged(self.mounting.pump, self.mounting.remote)
         unsettled = any(self.settlement.first(obligation.root) is None for obligation in owed.obligations)
         if not owed.obligations or unsettled:
             return bare
-        # What already fails is mended by no further part.
-        found = None if bare.verdict == "fails" else self._best(bare)
-        if found is None and bare.verdict != "fails" and (lenient := self.settlement.lenient()) is not None:
+        # What already fails is mended by no further part, and a fan that has no room by no other part of the list.
+        lost = bare.verdict == "fails" or not self.mounting.has_room_for_fan(self.seat.flange)
+        found = None if lost else self._best(bare)
+        if found is None and not lost and (lenient := self.settlement.lenient()) is not None:
             # What would hold but for the asker's own limits, so that it is they that are named.
             best = _Assessor(lenient, self.mounting, self.seat, self.bolted)._best(bare)
             found = None if best is None else self._finished(best.trees)
@@ -202,12 +187,6 @@ class _Assessor:
     def _codes(self, trees: Trees) -> list[Code]:
         owed = self.settlement.obliged(self.mounting.pump, self.mounting.remote).obligations
         return [obligation.code for obligation in owed][: len(trees)]
-
-
-def fan_checks(question: Question, pump: Part, parts: list[Part], flange: Sum) -> list[Check]:
-    """Room about the fan at the end of these parts: adapters, then the fan."""
-    *adapters, fan = parts
-    return fan_gaps(question, pump, adapters, fan, flange)
 
 
 def _present(question: Question, mounting: Mounting, uses: list[Use]) -> dict[str, Part]:

@@ -1,5 +1,6 @@
 """The fit engine: ranked options for a build, and, where nothing fits, why not and what would."""
 
+from collections.abc import Collection
 from typing import Final
 
 from msgspec import UNSET
@@ -11,17 +12,19 @@ from service.fit.graph import ConstraintGraph
 from service.fit.question import Question, resolve
 from service.fit.search import Search, told
 from service.fit.whole import Settlement
+from service.fit.why_not import NOTHING_WRONG, why_not
 
 MOST_RULED_OUT: Final = 20
 _MAY_ASK: Final = ("accessory_drive", "front_cover", "crank_pulley", "radiator", "heater", "fan")
 """Fields that ask for checks; the first sentence says which were left out."""
 
 
-def fit(graph: ConstraintGraph, build: Build, *, explain: bool = False) -> Answer:
+def fit(graph: ConstraintGraph, build: Build, *, explain: bool = False, diagnose: bool = True) -> Answer:
     """Ranked options for a build, each with its checks, and the pumps that are ruled out.
 
     Every feasible pump and face path of at most three plates is considered. With `explain` the answer says as well
     what would settle what is in doubt, what to ask, and why the first option is first; that takes about as long again.
+    Where nothing fits, it says why and what would, unless `diagnose` is left out; that takes several times as long.
 
     Raises
     ------
@@ -32,28 +35,33 @@ def fit(graph: ConstraintGraph, build: Build, *, explain: bool = False) -> Answe
     search = Search(graph, question, Settlement(graph, question))
     search.run(build.limit, build.paths_per_pump)
     listed = search.listed
+    why = why_not(graph, question) if diagnose and search.decided and not listed else NOTHING_WRONG
     ruled_out = search.ruled_out() if search.decided else []
     answer = Answer(
         build=question.build,
         verdict="blocked" if not listed else "fits" if listed[0].verdict == "ok" else "measure_first",
-        not_checked=_left_out(question),
+        not_checked=_left_out(question, search.settlement.asked.unknown),
         replaced=tuple(Replaced(*replaced) for replaced in question.replaced),
         options=tuple(
             told(search.settlement, option, following, rank)
             for rank, (option, following) in enumerate(zip(listed, [*listed[1:], None][: len(listed)], strict=True), 1)
         ),
         pumps_that_fit=len(search.fitting),
+        fitting=tuple(sorted(search.fitting)),
         ruled_out=tuple(ruled_out[:MOST_RULED_OUT]),
         ruled_out_total=len(ruled_out),
-        decided=search.decided and search.settlement.decided,
+        conflicts=why.conflicts,
+        remedies=why.remedies,
+        truncated=why.truncated,
+        decided=search.decided and search.settlement.decided and why.decided,
     )
     return explained(search, answer, ruled_out) if explain else answer
 
 
-def _left_out(question: Question) -> tuple[str, ...]:
-    """The fields that would have asked for checks and were left out."""
+def _left_out(question: Question, unknown: Collection[str]) -> tuple[str, ...]:
+    """The fields that would have asked for checks and were left out, or say too little to check them."""
     build = question.build
     given = {field for field in _MAY_ASK if getattr(build, field) is not UNSET}
     if build.radiator_ports is not UNSET:
         given.add("radiator")
-    return tuple(field for field in _MAY_ASK if field not in given)
+    return tuple(field for field in _MAY_ASK if field not in given or field in unknown)

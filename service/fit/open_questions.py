@@ -14,8 +14,8 @@ from msgspec import UNSET
 from catalog.domain import Part
 from catalog.units import NM_PER_MM
 from service.fit.answer import Change, Check, Length, OpenQuestion
-from service.fit.assess import assess, fan_checks
-from service.fit.gap import bare_gap
+from service.fit.assess import assess
+from service.fit.gap import bare_gap, fan_checks
 from service.fit.graph import ConstraintGraph
 from service.fit.mounting import Mounting, mount_check, mountings, plates_of
 from service.fit.obligations import asks_for_fan
@@ -23,7 +23,6 @@ from service.fit.options import Assessed
 from service.fit.paths import Seat
 from service.fit.question import SLOTS, WORDS, Question, resolve
 from service.fit.ranking import Key, standing
-from service.fit.rules import tested_plates
 from service.fit.ways import asks_of_circuits
 from service.fit.whole import Settlement
 
@@ -202,7 +201,7 @@ class _Trial:
     ) -> Iterator[tuple[Mounting, Seat]]:
         """The ways to have the pump of an option on its plates that nothing known beforehand rules out."""
         pump = option.mounting.pump
-        tested = tested_plates(settlement.graph, pump)
+        tested = settlement.graph.tested_plates(pump.number)
         for seat in self._seats[pump.number, option.seat.key]:
             for mounting in choices:
                 if mounting.chosen.number == option.mounting.chosen.number:

@@ -1,7 +1,7 @@
 """The requirements of a build: all that it asks for beyond its engine, what is at hand and what was measured."""
 
 from collections.abc import Collection
-from typing import Any, Final
+from typing import Any, Final, Literal, get_args
 
 import msgspec
 from msgspec import UNSET
@@ -9,7 +9,7 @@ from msgspec import UNSET
 from service.fit.build import Build, Must
 from service.fit.question import Question
 
-REQUIREMENTS: Final = (
+Requirement = Literal[
     # What one would part with last stands first: what is there already, then what is chosen, then wishes.
     "accessory_drive",
     "front_cover",
@@ -27,7 +27,8 @@ REQUIREMENTS: Final = (
     "must.price_at_most",
     "must.outlet_direction",
     "must.outlet_side",
-)
+]
+REQUIREMENTS: Final[tuple[str, ...]] = get_args(Requirement)
 """Fields of a build that ask for something, the most wanted first."""
 
 

@@ -2,39 +2,58 @@
 
 from collections.abc import Iterator
 from heapq import heappop, heappush
-from typing import Final
+from typing import Final, NamedTuple
 
 from msgspec import UNSET
 
 from catalog.domain import Part, Port
 from catalog.vocabulary import WORK
 from service.fit.alternatives import with_alternatives
-from service.fit.answer import Check, Option, RuledOut
+from service.fit.answer import Option, RuledOut
 from service.fit.assess import assess
 from service.fit.axis import relative_margin
+from service.fit.bill import Bill
 from service.fit.graph import ConstraintGraph
-from service.fit.mounting import Mounting, mountings, plates_of
+from service.fit.mounting import Mounting, dry_mountings, mountings, plates_of, unreached, with_circuits
 from service.fit.options import Assessed, cautions, offers, open_ports, stack
-from service.fit.parts_list import stack_bill
-from service.fit.paths import MOST_PLATES, FacePath, Seat, face_paths, seat
+from service.fit.parts_list import extra_bill, stack_bill
+from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.ranking import Key, above_next, bound, standing
-from service.fit.rules import tested_plates
+from service.fit.seats import SeatTable
 from service.fit.whole import Settlement
 
 MOST_SEATS: Final = 1_000_000
 """Pumps on face paths looked at for one question; a question that needs more is not decided."""
-PathsByEnd = dict[tuple[str, str], list[FacePath]]
+
+
+class TooManySeats(Exception):
+    """A search has reached its step limit."""
+
+
+class Feasible(NamedTuple):
+    """A mounting on a seat that may hold, with the hardest work and the least bill of its stack."""
+
+    mounting: Mounting
+    seat: Seat
+    work: int
+    bill: Bill
+    tested: bool
+    """Whether a tested fit speaks of its plates."""
+
+
+Waiting = tuple[Key, int, Mounting, Seat]
+"""A seat by where it could stand at best, and by when it was found."""
 
 
 class Search:
     """All face paths of a question, and the options found on them."""
 
     def __init__(
-        self, graph: ConstraintGraph, question: Question, settlement: Settlement, paths: PathsByEnd | None = None
+        self, graph: ConstraintGraph, question: Question, settlement: Settlement, table: SeatTable | None = None
     ) -> None:
         self.graph, self.question, self.settlement = graph, question, settlement
-        self.paths = paths_by_end(graph, question) if paths is None else paths
+        self.table = SeatTable(graph, question) if table is None else table
         self.listed: list[Assessed] = []
         """Options in rank order: of each pump and set of plates the best order and pulley, so many a pump at most."""
         self.fitting: set[str] = set()
@@ -51,8 +70,8 @@ class Search:
         kind = "outlet_plate" if remote else "water_pump"
         named = None if remote else self.question.slots.get("pump")
         found: dict[str, tuple[Part, list[Port]]] = {}
-        for paths in self.paths.values():
-            for part, port in self.graph.meeting(paths[0].open):
+        for open_port in self.table.open_ports:
+            for part, port in self.graph.meeting(open_port):
                 pump = self.question.part(part)
                 if part.kind != kind or port.role != "mount" or (named and named.number != part.number):
                     continue
@@ -65,21 +84,70 @@ class Search:
     def seats(self, mounts: list[Port]) -> Iterator[Seat]:
         """Every path that one of these mounts can meet, with a pump on its end."""
         for mount in mounts:
-            inner = self.graph.connection(mount.connection).other_end(mount.end)
-            for path in self.paths.get((mount.connection, inner), ()):
-                found = seat(self.graph, self.question, path, mount)
-                if found is not None:
-                    yield found
+            yield from self.table.of(mount).all
+
+    def feasible(self) -> Iterator[Feasible]:
+        """What the axis does not rule out, nor the work and the price allowed.
+
+        Raises
+        ------
+        TooManySeats
+            Beyond the step limit.
+        """
+        limit = self.question.build.must.work_at_most
+        most_work = len(WORK) - 1 if limit is UNSET else WORK.index(limit)
+        looked_at = 0
+        for pump, mounts in self.pumps.values():
+            tested = self.graph.tested_plates(pump.number)
+            for dry in dry_mountings(self.settlement, pump):
+                if not tested and not self._is_reached(dry, mounts):
+                    continue
+                mounting = with_circuits(self.settlement, dry)
+                extra_work, extra = extra_bill(self.settlement, mounting)
+                for found in self._reached(mounting, mounts, everywhere=bool(tested)):
+                    looked_at += 1
+                    if looked_at > MOST_SEATS:
+                        raise TooManySeats
+                    settled = bool(tested) and plates_of(mounting, found) in tested
+                    if not settled and (mounting.hopeless or not mounting.possible(found.flange)):
+                        continue
+                    work, bill = stack_bill(self.question, mounting, found)
+                    work, bill = (
+                        max(work, extra_work),
+                        bill.plus(extra).plus(self.settlement.bolts.least(found, mounting.pump)),
+                    )
+                    if work <= most_work and not self.settlement.too_dear(mounting.pump, mounting.remote, bill):
+                        yield Feasible(mounting, found, work, bill, settled)
+
+    def _is_reached(self, mounting: Mounting, mounts: list[Port]) -> bool:
+        """Whether any seat may put the pump where its axial tests may hold."""
+        return next(self._reached(mounting, mounts, everywhere=False), None) is not None
+
+    def _reached(self, mounting: Mounting, mounts: list[Port], *, everywhere: bool) -> Iterator[Seat]:
+        """The seats that put the pump where its axial tests may hold; every seat where a tested fit may settle them."""
+        if everywhere:
+            yield from self.seats(mounts)
+        elif not mounting.hopeless:
+            for mount in mounts:
+                yield from self.table.of(mount).meeting(mounting.reach)
 
     def run(self, limit: int, per_pump: int) -> None:
+        """List so many options, then look, for each pump without an option, whether it has any."""
+        for _, _, mounting, found in self.rank(limit, per_pump):
+            if mounting.chosen.number not in self.fitting:
+                option = assess(self.settlement, mounting, found)
+                if option.verdict != "fails":
+                    self.fitting.add(mounting.chosen.number)
+
+    def rank(self, limit: int, per_pump: int) -> list[Waiting]:
         """Take seats in the order in which they could stand, until enough options stand for certain.
 
-        Then look, for each pump without an option, whether it has any.
+        Gives the seats that were not looked at.
         """
-        waiting = self._bounds()
+        waiting = self.waiting()
         if waiting is None:
             self.decided = False
-            return
+            return []
         certain: list[tuple[Key, int, Assessed]] = []
         place = 0
         while len(self.listed) < limit and (place < len(waiting) or certain):
@@ -94,42 +162,28 @@ class Search:
             if option.verdict != "fails":
                 self.fitting.add(mounting.chosen.number)
                 heappush(certain, (standing(option).key(self.question.rank_keys), place, option))
-        for _, _, mounting, found in waiting[place:]:
-            if mounting.chosen.number not in self.fitting:
-                option = assess(self.settlement, mounting, found)
-                if option.verdict != "fails":
-                    self.fitting.add(mounting.chosen.number)
+        return waiting[place:]
 
     def first(self) -> tuple[bool, Assessed | None]:
         """Whether it is decided that there is an option or none, and one where there is: not always the best."""
-        waiting = self._bounds()
-        for _, _, mounting, found in waiting or ():
-            option = assess(self.settlement, mounting, found)
-            if option.verdict != "fails":
-                return True, option
-        return waiting is not None and self.settlement.decided, None
+        try:
+            for each in self.feasible():
+                option = assess(self.settlement, each.mounting, each.seat)
+                if option.verdict != "fails":
+                    return True, option
+        except TooManySeats:
+            return False, None
+        return self.settlement.decided, None
 
-    def _bounds(self) -> list[tuple[Key, int, Mounting, Seat]] | None:
-        """Every seat that the axis does not rule out by where it could stand at best; None beyond the step limit."""
-        found: list[tuple[Key, int, Mounting, Seat]] = []
-        limit = self.question.build.must.work_at_most
-        most_work = len(WORK) - 1 if limit is UNSET else WORK.index(limit)
-        looked_at = 0
-        for pump, mounts in self.pumps.values():
-            tested = tested_plates(self.graph, pump)
-            choices = list(mountings(self.settlement, pump))
-            for place in self.seats(mounts):
-                looked_at += len(choices)
-                if looked_at > MOST_SEATS:
-                    return None
-                for mounting in choices:
-                    settled = bool(tested) and plates_of(mounting, place) in tested
-                    if not settled and (mounting.hopeless or not mounting.possible(place.flange)):
-                        continue
-                    work, bill = stack_bill(self.question, mounting, place)
-                    if work <= most_work and not self.settlement.too_dear(mounting.pump, mounting.remote, bill):
-                        stands = bound(self.settlement, mounting, place, tested=settled)
-                        found.append((stands.key(self.question.rank_keys), len(found), mounting, place))
+    def waiting(self) -> list[Waiting] | None:
+        """Every feasible seat by where it could stand at best; None beyond the step limit."""
+        found: list[Waiting] = []
+        try:
+            for each in self.feasible():
+                stands = bound(self.settlement, each.mounting, each.seat, (each.work, each.bill), tested=each.tested)
+                found.append((stands.key(self.question.rank_keys), len(found), each.mounting, each.seat))
+        except TooManySeats:
+            return None
         return sorted(found, key=lambda entry: entry[:2])
 
     def _full(self, mounting: Mounting, place: Seat, per_pump: int) -> bool:
@@ -167,9 +221,10 @@ class Search:
         )
         pump = choices[0].chosen
         if found is None:
-            facts = {"pump": pump.name, "engine": self.question.slots["engine"].name, "plates": MOST_PLATES}
-            check = Check("face", "fails", "no_path", facts)
-            return (True, True, 0, 0, pump.number), RuledOut(pump.number, pump.name, (), check, None, None)
+            check = unreached(self.question, pump)
+            return (True, True, 0, 0, pump.number), RuledOut(
+                pump.number, pump.name, (), check, None, None, measuring=False
+            )
         mounting, place = found
         option = assess(self.settlement, mounting, place)
         failing = [check for check in option.checks if check.verdict == "fails"]
@@ -184,15 +239,9 @@ class Search:
             pump.number,
         )
         window = mounting.window(place.flange)
-        return order, RuledOut(pump.number, pump.name, option.plates, first, short, window)
-
-
-def paths_by_end(graph: ConstraintGraph, question: Question) -> PathsByEnd:
-    """The face paths of a question by the end that is still open."""
-    found: PathsByEnd = {}
-    for path in face_paths(graph, question):
-        found.setdefault((path.open.connection, path.open.end), []).append(path)
-    return found
+        own = {*self.question.read, *self.question.described}
+        measuring = short is not None and any(rest.part in own for rest in first.rests_on)
+        return order, RuledOut(pump.number, pump.name, option.plates, first, short, window, measuring)
 
 
 def told(settlement: Settlement, option: Assessed, following: Assessed | None, rank: int) -> Option:

@@ -8,7 +8,8 @@ from msgspec import UNSET
 from catalog.domain import Connection, Part, Port, Role, Side
 from catalog.vocabulary import WORK
 from service.fit.bill import Bill
-from service.fit.bolts import Group, bolts_of, is_kit
+from service.fit.bolt_sets import BoltSets
+from service.fit.bolts import Group, is_kit
 from service.fit.circuit import LINES, SIDED, Asked, End, Goal, Piece, Spot, pieces_parts
 from service.fit.graph import ConstraintGraph
 from service.fit.paths import make_joint
@@ -26,6 +27,7 @@ class Ways:
 
     def __init__(self, graph: ConstraintGraph, question: Question, asked: Asked) -> None:
         self.graph, self.question, self.asked = graph, question, asked
+        self.bolts = BoltSets(graph, question)
         self._joining = graph.ruled | set(question.have)
         self._alternatives: dict[Spot, tuple[tuple[Spot, ...], ...]] = {}
         self._known: dict[Spot, list[Way[Spot, Piece]]] = {}
@@ -242,7 +244,7 @@ class Ways:
             return
         clamped = None if flange is None else gasket + Sum.of(flange)
         group = Group(self.question.part(holder), connection, clamped, bare.part, (), of_block=False)
-        for bolted in bolts_of(self.graph, self.question, group, ""):
+        for bolted in self.bolts.shortest(group, ""):
             if bolted.check.verdict != "fails":
                 bolts = None if bolted.fasteners is None else (bolted.fasteners, bolted.quantity)
                 yield msgspec.structs.replace(bare, bolts=bolts, bolt_check=bolted.check)

@@ -2,6 +2,7 @@
 
 from service.fit.wording.answers import answer_text, replaced_text, ruled_out_text
 from service.fit.wording.checks import REASONS, check_text
+from service.fit.wording.conflicts import conflict_text, obstacle_text, remedy_text, requirement_text
 from service.fit.wording.explained import (
     either_way_text,
     expected_text,
@@ -19,12 +20,16 @@ __all__ = [
     "answer_text",
     "caution_text",
     "check_text",
+    "conflict_text",
     "either_way_text",
     "expected_text",
     "length_text",
+    "obstacle_text",
     "offer_text",
     "open_question_text",
+    "remedy_text",
     "replaced_text",
+    "requirement_text",
     "ruled_out_text",
     "settling_text",
     "taking_text",
