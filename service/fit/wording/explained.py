@@ -174,6 +174,5 @@ def expected_text(expected: Expected, units: Units = "mm", currency: str = "") -
     if expected.where == "another_named":
         return f"{lead}, which was not checked: the build names another {FIELDS[expected.reason]}."
     if expected.ruled_out is not None:
-        why = ruled_out_text(expected.ruled_out, units)
-        return f"{lead}, which does not fit: {lower(why) if why.startswith(('Its ', 'The ')) else why}"
+        return f"{lead}, which does not fit: {lower(ruled_out_text(expected.ruled_out, units))}"
     return f"{lead}, which was not looked at: {_NOT_LOOKED_AT[expected.reason]}."

@@ -133,7 +133,9 @@ def lower(text: str) -> str:
     return text[0].lower() + text[1:] if text.split(" ", 1)[0] in _SMALL else text
 
 
-_SMALL: Final = frozenset({"A", "An", "Every", "From", "It", "No", "None", "Not", "Nothing", "Parts", "The", "There"})
+_SMALL: Final = frozenset(
+    {"A", "An", "Every", "From", "It", "Its", "No", "None", "Not", "Nothing", "Parts", "The", "There"}
+)
 """Words that begin a sentence and are no name; more where a sentence needs them."""
 
 
