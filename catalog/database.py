@@ -17,6 +17,10 @@ WAIT_SECONDS: Final = 5
 """How long to wait for a lock, or for a database server to answer."""
 
 
+UPGRADE_WAIT_SECONDS: Final = 300
+"""How long an upgrade waits for another one: longer than a release of a hundred thousand parts takes."""
+
+
 class DatabaseFault(Exception):
     """The catalog's database cannot be used; the message is one plain sentence."""
 
@@ -62,9 +66,11 @@ def open_for_migration(url: str) -> sa.Engine:
     if address.get_backend_name() == "sqlite":
         if not address.database or address.database == ":memory:":
             raise DatabaseFault("A catalog in SQLite needs a file: sqlite:///catalog.db")
-        engine = sa.create_engine(address, connect_args={"timeout": WAIT_SECONDS}, poolclass=sa.NullPool)
+        engine = sa.create_engine(address, connect_args={"timeout": UPGRADE_WAIT_SECONDS}, poolclass=sa.NullPool)
         # The lock is taken before anything is read, so that two migrations cannot interleave.
         _control_transactions(engine, "BEGIN IMMEDIATE")
+        # Readers are held up by what is written to the file, so nothing is until the end.
+        sa.event.listen(engine, "connect", lambda connection, _: connection.execute("PRAGMA cache_spill = OFF"))
         return engine
     return sa.create_engine(address, poolclass=sa.NullPool, connect_args={"connect_timeout": WAIT_SECONDS})
 

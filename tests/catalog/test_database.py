@@ -106,6 +106,7 @@ def locked(tmp_path: Path, sqlite_url: str, monkeypatch: pytest.MonkeyPatch) -> 
     catalog = CatalogFolder(tmp_path / "migrations", sqlite_url)
     catalog.publish(*small_edits())
     monkeypatch.setattr(database, "WAIT_SECONDS", 0.1)
+    monkeypatch.setattr(database, "UPGRADE_WAIT_SECONDS", 0.1)
     other = sqlite3.connect(sqlite_url.removeprefix("sqlite:///"), isolation_level=None)
     other.execute("BEGIN EXCLUSIVE")
     yield catalog
@@ -141,7 +142,7 @@ def test_two_migrations_of_one_postgres_database_do_not_interleave(
 ) -> None:
     catalog = CatalogFolder(tmp_path / "migrations", postgres_url)
     catalog.publish(*small_edits())
-    monkeypatch.setattr(database, "WAIT_SECONDS", 1)
+    monkeypatch.setattr(database, "UPGRADE_WAIT_SECONDS", 1)
     other = sa.create_engine(postgres_url, poolclass=sa.NullPool)
     with other.connect() as connection:
         connection.execute(sa.text("SELECT pg_advisory_lock(1650816116)"))
