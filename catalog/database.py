@@ -2,7 +2,7 @@
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final
 from urllib.parse import quote, unquote
@@ -40,6 +40,7 @@ def open_read_only(url: str) -> sa.Engine:
             "sqlite", database=f"file:{quote(str(path.absolute()))}", query={"mode": "ro", "uri": "true"}
         )
         engine = sa.create_engine(read_only, connect_args={"timeout": WAIT_SECONDS})
+        sa.event.listen(engine, "begin", lambda _: _finish_rollback(path))
         _control_transactions(engine, "BEGIN")
     else:
         # One moment's view of all tables, and no way to write.
@@ -154,6 +155,16 @@ def _control_transactions(engine: sa.Engine, begin: str) -> None:
         connection.exec_driver_sql(begin)
 
 
+def _finish_rollback(path: Path) -> None:
+    """Have SQLite undo what a migration that was killed has left in the file; a read-only connection cannot.
+
+    SQLite itself knows from its locks whether a journal is such a leftover or that of a migration at work.
+    """
+    if path.with_name(f"{path.name}-journal").exists():
+        with suppress(sqlite3.Error), closing(sqlite3.connect(path, timeout=WAIT_SECONDS)) as connection:
+            connection.execute("SELECT 1 FROM sqlite_master").fetchone()
+
+
 def _name(url: URL) -> str:
     if url.get_backend_name() == "sqlite":
         path = str(url.database)
@@ -165,6 +176,8 @@ def _sentence(url: URL, fault: DBAPIError) -> str:
     reason = " ".join(str(fault.orig).split())
     if "locked" in reason or "lock timeout" in reason:
         return f"{_name(url)} is locked by another program; try again when that has finished."
+    if getattr(fault.orig, "sqlite_errorname", "") == "SQLITE_READONLY_ROLLBACK":
+        return f"{_name(url)} was left in the middle of an upgrade; `beltplane catalog upgrade` puts it right."
     if "not a database" in reason:
         return f"{_name(url)} is not an SQLite database."
     return f"{_name(url)} cannot be used: {reason}."

@@ -170,10 +170,12 @@ def run() -> None:
             connection.execute(sa.text(f"SELECT pg_advisory_lock({LOCK})"))
             connection.execute(sa.text(f"SET lock_timeout = '{database.WAIT_SECONDS}s'"))
             connection.commit()
-        while True:
+        done = False
+        while not done:
             context.configure(connection=connection, **options())
             try:
-                return run_guarded(connection=connection)
+                run_guarded(connection=connection)
+                done = True
             except MovedOn:
                 connection.rollback()
 
