@@ -211,6 +211,8 @@ class Snapshot(msgspec.Struct, frozen=True, dict=True):
     parts: Mapping[str, Part]
     connections: Mapping[str, Connection]
     rules: tuple[Rule, ...]
+    retired_in: Mapping[str, Release] = {}
+    """By part number, the release since which a retired part is so."""
 
     @cached_property
     def _by_reference(self) -> Mapping[str, str]:

@@ -23,7 +23,7 @@ from catalog.domain import (
     Rule,
     Snapshot,
 )
-from catalog.releases import find_release
+from catalog.releases import find_release, list_releases
 
 T = TypeVar("T")
 _AT_ONCE: Final = 5_000
@@ -54,7 +54,25 @@ def read_snapshot(connection: sa.Connection, reference: int | str | None = None)
         raise WrongDigest(
             f"Release {release.number} does not hold what was published: its digest is {digest}, not {release.digest}."
         )
-    return snapshot_from(rows, release, currency)
+    snapshot = snapshot_from(rows, release, currency)
+    return msgspec.structs.replace(snapshot, retired_in=_retired_in(connection, release.number))
+
+
+def _retired_in(connection: sa.Connection, number: int) -> dict[str, Release]:
+    """Since which release each retired part is so; it may have been revised since."""
+    part, before = tables.part, tables.part.alias()
+    retired = sa.select(part.c.number).where(tables.seen_by(part, number), part.c.status == "retired")
+    query = sa.select(before.c.number, before.c.since, before.c.status).where(
+        before.c.number.in_(retired), before.c.since <= number
+    )
+    since: dict[str, int] = {}
+    for key, start, status in sorted(tuple(row) for row in connection.execute(query)):
+        if status == "retired":
+            since.setdefault(key, start)
+        else:
+            since.pop(key, None)
+    releases = {release.number: release for release in list_releases(connection)}
+    return {key: releases[start] for key, start in since.items()}
 
 
 def rows_at(connection: sa.Connection, number: int) -> Rows:

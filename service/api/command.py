@@ -132,7 +132,8 @@ def show(live: Live, what: str | None, release: str | None) -> None:
         snapshot = live.graph(release).snapshot
         part = snapshot.find(what)
         if part is not None:
-            table.print_part(render.part(part, snapshot.rules, _manner(snapshot.currency)), out)
+            retired_in = snapshot.retired_in.get(part.number)
+            table.print_part(render.part(part, snapshot.rules, _manner(snapshot.currency), retired_in), out)
         elif release is not None:
             raise click.UsageError(f'There is no part "{what}" in release {snapshot.release.number}.')
         else:

@@ -2,6 +2,8 @@
 
 import threading
 from collections import OrderedDict
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 import sqlalchemy as sa
 
@@ -57,6 +59,17 @@ class Live:
         """
         with reading(self._opened()) as connection:
             return list_releases(connection)
+
+    @contextmanager
+    def reading(self) -> Iterator[sa.Connection]:
+        """The database itself, for what no one release holds.
+
+        Raises
+        ------
+        DatabaseFault
+        """
+        with reading(self._opened()) as connection:
+            yield connection
 
     def ready(self) -> Release:
         """The newest release, when the database can be opened afresh and that release is held.

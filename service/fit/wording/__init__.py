@@ -1,6 +1,7 @@
 """All sentences, rendered from the engine's data. Codes and numbers are the contract; the words may improve."""
 
 from service.fit.wording.answers import answer_text, replaced_text, ruled_out_text
+from service.fit.wording.changes import change_text, changes_text, retired_text
 from service.fit.wording.checks import REASONS, check_text
 from service.fit.wording.options import above_next_text, caution_text, offer_text, why_text
 from service.fit.wording.words import Units, length_text, window_text
@@ -11,10 +12,13 @@ __all__ = [
     "above_next_text",
     "answer_text",
     "caution_text",
+    "change_text",
+    "changes_text",
     "check_text",
     "length_text",
     "offer_text",
     "replaced_text",
+    "retired_text",
     "ruled_out_text",
     "why_text",
     "window_text",
