@@ -114,6 +114,16 @@ def check_steps(steps: list[Any], heads: tuple[str, ...]) -> None:
         raise CommandError("the database holds a catalog: downgrade to catalog@base before the schema")
 
 
+def print_check(migration: MigrationContext, heads: tuple[str, ...]) -> None:
+    """Have the printed statements break at once on a database that is not where they start (a column is not null)."""
+    for head in heads:
+        there = f"SELECT 1 FROM alembic_version WHERE version_num = '{head}'"
+        migration.impl.static_output(f"-- Breaks off where the database is not at {head}")
+        migration.impl.static_output(
+            f"INSERT INTO alembic_version (version_num) SELECT NULL WHERE NOT EXISTS ({there});\n"
+        )
+
+
 def guarded(plan: Callable[..., Iterable[Any]]) -> Callable[..., Iterator[Any]]:
     """Alembic's plan, if nothing speaks against it."""
 
@@ -123,6 +133,8 @@ def guarded(plan: Callable[..., Iterable[Any]]) -> Callable[..., Iterator[Any]]:
             planned = list(plan(heads, migration))
         check_steps(planned, heads)
         migration.opts[REACHED] = set(heads)
+        if context.is_offline_mode():
+            print_check(migration, heads)
         for step in planned:
             # The lock of SQLite is let go between two migrations. It is taken again by this look, for the next one.
             if not context.is_offline_mode() and set(migration.get_current_heads()) != migration.opts[REACHED]:

@@ -16,6 +16,7 @@ from catalog.publish import CatalogFaults
 from catalog.releases import UnknownRelease, WithdrawnRelease
 from service.api import render, table
 from service.api.command_fit import fit_command
+from service.api.command_releases import downgrade_command, sql_command
 from service.api.exchange import PROGRAM_VERSION
 from service.api.live import Live
 from service.api.route_catalog import release_on_the_wire
@@ -98,6 +99,10 @@ def serve(context: click.Context, host: str, port: int, workers: int) -> None:
 @main.group()
 def catalog() -> None:
     """The catalog: make it, look into it."""
+
+
+catalog.add_command(downgrade_command)
+catalog.add_command(sql_command)
 
 
 @catalog.command("upgrade")
