@@ -5,7 +5,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from catalog import tables
-from catalog.differences import Change, changes_between
+from catalog.what_changed import Change, changes_between
 from catalog.domain import Release, Snapshot
 from catalog.reader import snapshot_from
 from catalog.releases import list_releases

@@ -6,7 +6,7 @@ import msgspec
 from msgspec import UNSET
 
 from catalog import domain
-from catalog.differences import Change
+from catalog.what_changed import Change
 from service.api import render, wire_changes
 from service.fit import wording
 

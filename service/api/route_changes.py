@@ -6,7 +6,7 @@ from typing import Annotated, Final
 import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
-from catalog.differences import Change, changes_between
+from catalog.what_changed import Change, changes_between
 from catalog.domain import Release, Snapshot
 from catalog.history import history_of
 from service.api import render, render_changes, wire_changes

@@ -4,7 +4,7 @@ from typing import Annotated, Any
 
 from msgspec import UNSET, Meta, UnsetType
 
-from catalog.differences import Subject, What
+from catalog.what_changed import Subject, What
 from service.api.wire import ReleaseName, Text, Wire
 
 Value = Annotated[

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import Final
 
-from catalog.differences import Change, FieldChange
+from catalog.what_changed import Change, FieldChange
 from catalog.domain import Measure, Price, Release
 from catalog.units import amount_text
 from service.fit.wording.words import Units, length_text
