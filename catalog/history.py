@@ -5,10 +5,10 @@ from typing import Any
 import sqlalchemy as sa
 
 from catalog import tables
-from catalog.what_changed import Change, changes_between
 from catalog.domain import Release, Snapshot
 from catalog.reader import snapshot_from
 from catalog.releases import list_releases
+from catalog.what_changed import Change, changes_between
 
 Spanned = tuple[int, int | None, tuple[Any, ...]]
 """A row's `since`, its `until` and what it says."""

@@ -11,7 +11,7 @@ from litestar.exceptions import HTTPException
 from litestar.handlers import HTTPRouteHandler
 
 from catalog.database import DatabaseFault
-from service.api import conditional, route_catalog, route_changes, route_fits, route_health
+from service.api import conditional, route_catalog, route_changes, route_compare, route_fits, route_health
 from service.api.exchange import JSON_TYPE, PROGRAM_VERSION, handler
 from service.api.live import Live
 from service.api.metrics import TEXT_TYPE, Metrics
@@ -20,15 +20,21 @@ from service.api.operations import BODY_LIMIT, NoQuery, Operation
 from service.api.outer import Outer
 from service.api.page import CONTENT_SECURITY_POLICY, page
 from service.api.query import read_query
+from service.api.reasons_page import reasons_page
 from service.api.refusals import log, refuse
 from service.api.settings import Settings
 
 OPERATIONS: Final[tuple[Operation, ...]] = (
     *route_fits.OPERATIONS,
+    *route_compare.OPERATIONS,
     *route_catalog.OPERATIONS,
     *route_changes.OPERATIONS,
     *route_health.OPERATIONS,
 )
+
+
+PAGES: Final = ("/schema", "/schema/openapi.json", "/schema/reasons", "/metrics")
+"""Addresses that answer otherwise than an operation does."""
 
 
 def create_app(settings: Settings) -> Outer:
@@ -68,6 +74,7 @@ def _pages(metrics: Metrics, live: Live) -> list[HTTPRouteHandler]:
     schema = document(OPERATIONS)
     as_json = msgspec.json.format(msgspec.json.encode(schema), indent=1)
     as_html = page(schema).encode()
+    reasons_as_html = reasons_page().encode()
 
     @get("/schema/openapi.json")
     async def openapi_json(request: Request[Any, Any, Any]) -> Response[bytes]:
@@ -77,18 +84,22 @@ def _pages(metrics: Metrics, live: Live) -> list[HTTPRouteHandler]:
     async def schema_page(request: Request[Any, Any, Any]) -> Response[bytes]:
         return _unchanging(request, as_html, "text/html", {"Content-Security-Policy": CONTENT_SECURITY_POLICY})
 
+    @get("/schema/reasons")
+    async def reasons(request: Request[Any, Any, Any]) -> Response[bytes]:
+        return _unchanging(request, reasons_as_html, "text/html", {"Content-Security-Policy": CONTENT_SECURITY_POLICY})
+
     @get("/metrics")
     async def measurements(request: Request[Any, Any, Any]) -> Response[bytes]:
         read_query(request.scope["query_string"], NoQuery)
         headers = {"Cache-Control": conditional.NEVER}
         return Response(metrics.text(live.newest_held()), headers=headers, media_type=TEXT_TYPE)
 
-    return [openapi_json, schema_page, measurements]
+    return [openapi_json, schema_page, reasons, measurements]
 
 
 def _options() -> list[HTTPRouteHandler]:
     """OPTIONS of every address; Litestar's own would leave out all methods but the first handler's."""
-    methods: dict[str, list[str]] = {"/schema": ["GET"], "/schema/openapi.json": ["GET"], "/metrics": ["GET"]}
+    methods: dict[str, list[str]] = {path: ["GET"] for path in PAGES}
     for operation in OPERATIONS:
         methods.setdefault(operation.path.replace("}", ":str}"), []).append(operation.method)
     return [_options_of(path, ", ".join(sorted([*found, "OPTIONS"]))) for path, found in methods.items()]

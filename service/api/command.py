@@ -17,6 +17,7 @@ from catalog.releases import UnknownRelease, WithdrawnRelease
 from service.api import render, table
 from service.api.command_fit import fit_command
 from service.api.command_releases import downgrade_command, sql_command
+from service.api.elsewhere import found_in
 from service.api.exchange import PROGRAM_VERSION
 from service.api.live import Live
 from service.api.route_catalog import release_on_the_wire
@@ -140,7 +141,8 @@ def show(live: Live, what: str | None, release: str | None) -> None:
             retired_in = snapshot.retired_in.get(part.number)
             table.print_part(render.part(part, snapshot.rules, _manner(snapshot.currency), retired_in), out)
         elif release is not None:
-            raise click.UsageError(f'There is no part "{what}" in release {snapshot.release.number}.')
+            elsewhere = found_in(live.releases_holding([what]).get(what.casefold(), []))
+            raise click.UsageError(f'There is no part "{what}" in release {snapshot.release.number}.{elsewhere}')
         else:
             snapshot = live.graph(what).snapshot
             rules, manner = snapshot.rules, _manner(snapshot.currency)

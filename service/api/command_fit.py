@@ -13,6 +13,7 @@ from catalog.releases import UnknownRelease, WithdrawnRelease
 from catalog.standards.flares import SIZE
 from catalog.units import amount_text, parse_money
 from service.api import render, table
+from service.api.elsewhere import with_releases
 from service.api.faults import InvalidRequest, checked, parse_json
 from service.api.live import Live
 from service.api.readings import parse_reading
@@ -110,12 +111,15 @@ def fit_command(
         build = checked(_raw_build(file, options), Build)
         graph = live.graph(release)
         manner = render.Manner(units=units, detail="full", currency=graph.snapshot.currency)
-        answer = render.answer(fit(graph, build), graph.snapshot.release, manner)
+        answer = render.answer(fit(graph, build, explain=True), graph.snapshot.release, manner)
     except InvalidRequest as invalid:
         raise _usage([f"{_place(fault.pointer)}{fault.message}" for fault in invalid.faults]) from None
     except BuildError as error:
         raise _usage(
-            [_place(fault.pointer) + _with_nearest(fault.message, fault.nearest) for fault in error.faults]
+            [
+                _place(fault.pointer) + _with_nearest(fault.message, fault.nearest)
+                for fault in with_releases(live, error).faults
+            ]
         ) from None
     except (UnknownRelease, WithdrawnRelease) as error:
         raise _usage([str(error)]) from None

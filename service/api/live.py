@@ -2,7 +2,7 @@
 
 import threading
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 
 import sqlalchemy as sa
@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from catalog.database import DatabaseFault, open_read_only, reading
 from catalog.domain import Release
 from catalog.reader import WrongDigest, read_snapshot
-from catalog.releases import UnknownRelease, find_release, list_releases
+from catalog.releases import UnknownRelease, find_release, list_releases, releases_holding
 from service.fit.graph import ConstraintGraph
 
 KEPT = 4
@@ -70,6 +70,17 @@ class Live:
         """
         with reading(self._opened()) as connection:
             yield connection
+
+    def releases_holding(self, references: Iterable[str]) -> dict[str, list[int]]:
+        """Numbers of the releases that hold a part under each of these references, by the casefolded reference.
+
+        Empty while the catalog cannot be read: nothing is known then, and nothing is said.
+        """
+        try:
+            with reading(self._opened()) as connection:
+                return releases_holding(connection, references)
+        except DatabaseFault:
+            return {}
 
     def ready(self) -> Release:
         """The newest release, when the database can be opened afresh and that release is held.

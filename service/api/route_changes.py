@@ -6,9 +6,9 @@ from typing import Annotated, Final
 import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
-from catalog.what_changed import Change, changes_between
 from catalog.domain import Release, Snapshot
 from catalog.history import history_of
+from catalog.what_changed import Change, changes_between
 from service.api import render, render_changes, wire_changes
 from service.api.operations import (
     FROM_THE_CATALOG,
@@ -116,7 +116,7 @@ def _place(change: Change) -> str:
 def _history(asked: Asked) -> Reply:
     query: HistoryQuery = asked.query
     snapshot = asked.live.graph(query.reference).snapshot
-    part = find_part(snapshot, asked.path["number"])
+    part = find_part(asked, snapshot)
     with asked.live.reading() as connection:
         found = history_of(connection, part.number, snapshot.release.number)
     manner = render.Manner(units=query.units, detail=query.detail, currency=snapshot.currency)

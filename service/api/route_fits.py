@@ -11,8 +11,9 @@ from service.api import render, wire
 from service.api.faults import checked
 from service.api.operations import FROM_THE_CATALOG, Asked, CatalogQuery, Operation, Reply
 from service.fit.build import HEATER, LENGTH_NOT_NEGATIVE, Build, BuildError, Fault, PartNumber, RankKey, Work
-from service.fit.engine import MOST_SEATS, fit
+from service.fit.engine import fit
 from service.fit.paths import MOST_PLATES
+from service.fit.search import MOST_SEATS
 from service.fit.trees import MOST_PARTS
 from service.fit.whole import MOST_COMBINATIONS
 
@@ -108,7 +109,7 @@ def _reply(asked: Asked, build: Build, *, flat: bool) -> Reply:
 
     def make() -> wire.Answer:
         try:
-            return render.answer(fit(graph, build), snapshot.release, manner)
+            return render.answer(fit(graph, build, explain=manner.full), snapshot.release, manner)
         except BuildError as error:
             raise BuildError([_flattened(fault) for fault in error.faults]) if flat else error from None
 

@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from catalog.units import exponent
-from service.api import wire
+from service.api import table_explain, wire, wire_catalog
 
 WIDTH_ELSEWHERE: Final = 100
 """Columns where there is no terminal to ask."""
@@ -38,6 +38,7 @@ def print_answer(answer: wire.Answer, out: Console) -> None:
     shared = _shared_cautions(answer)
     for option in answer.options:
         _print_option(option, shared, out)
+    table_explain.print_explained(answer, _print_line, out)
     _print_ruled_out(answer, out)
     _print_cautions(answer, out)
 
@@ -93,6 +94,7 @@ def _print_option(option: wire.Option, shared: list[str], out: Console) -> None:
     for check in option.checks:
         if check.verdict != "not_asked":
             _print_line(_words(check.verdict), _said(check.text), out)
+            table_explain.print_settle(check, _print_line, out)
     open_checks = [_words(check.code) for check in option.checks if check.verdict == "not_asked"]
     if open_checks:
         _print_line("not asked", ", ".join(dict.fromkeys(open_checks)), out)
@@ -118,7 +120,7 @@ def _print_ruled_out(answer: wire.Answer, out: Console) -> None:
     out.print(table)
 
 
-def print_part(part: wire.Part, out: Console) -> None:
+def print_part(part: wire_catalog.Part, out: Console) -> None:
     """All that the catalog says of a part."""
     out.print(Text(part.number, style="bold") + Text(f"  {part.name}"))
     out.print(f"{_words(part.kind)}, {part.status}{', recommended' if part.recommended else ''}")
@@ -142,7 +144,7 @@ def print_part(part: wire.Part, out: Console) -> None:
     out.print(facts)
 
 
-def print_releases(releases: Iterable[wire.Release], out: Console) -> None:
+def print_releases(releases: Iterable[wire_catalog.Release], out: Console) -> None:
     """The published releases."""
     table = _table("release", "name", "published", "what changed", "digest")
     for release in releases:
@@ -150,7 +152,7 @@ def print_releases(releases: Iterable[wire.Release], out: Console) -> None:
     out.print(table)
 
 
-def print_parts(parts: Iterable[wire.Part], out: Console) -> None:
+def print_parts(parts: Iterable[wire_catalog.Part], out: Console) -> None:
     """The parts of a release, a line each."""
     table = _table("part", "kind", "name", "price", "status")
     for part in parts:

@@ -4,9 +4,9 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import Final
 
-from catalog.what_changed import Change, FieldChange
 from catalog.domain import Measure, Price, Release
 from catalog.units import amount_text
+from catalog.what_changed import Change, FieldChange
 from service.fit.wording.words import Units, length_text
 
 _KEYED: Final = {"measures": "measure", "attributes": "attribute", "ports": "port", "cues": "cue"}

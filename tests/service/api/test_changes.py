@@ -9,7 +9,7 @@ import msgspec
 import pytest
 from litestar.testing import TestClient
 
-from service.api import wire, wire_changes
+from service.api import wire_catalog, wire_changes
 from service.api.app import create_app
 from service.api.settings import Settings
 from tests.service.api.conftest import Client
@@ -175,7 +175,7 @@ def test_the_notice_on_a_retired_part(client: Client) -> None:
     for path in links:
         assert client.get(path).status_code == 200
     part = response.json()
-    msgspec.convert(part, wire.PartAnswer)
+    msgspec.convert(part, wire_catalog.PartAnswer)
     assert part["retired"] == {
         "release": {key: release[key] for key in ("number", "name", "digest")},
         "on": release["published_on"],
