@@ -25,6 +25,7 @@ from catalog.database import open_read_only, reading
 from catalog.publish import CatalogFaults
 from catalog.reader import read_snapshot
 from catalog.releases import WithdrawnRelease, find_release, list_releases
+from catalog.units import NM_PER_MM
 from service.fit import engine
 from service.fit.build import Build
 from service.fit.graph import ConstraintGraph
@@ -91,6 +92,16 @@ class AnySequence(RuleBasedStateMachine):
         with reading(reader) as connection:
             snapshot = read_snapshot(connection, number)
         reader.dispose()
+        assert {
+            part.number: Spacer(
+                part.measures["thickness"].nominal // NM_PER_MM,
+                part.price.amount if part.price is not None else 0,
+                part.status == "retired",
+            )
+            for part in snapshot.parts.values()
+            if part.number.startswith("SP-")
+        } == self.said[number]
+        assert len(snapshot.parts) == len(self.said[number]) + 5
         answer = engine.fit(ConstraintGraph(snapshot), Build(engine="E-1"))
         return msgspec.json.encode([snapshot, answer], enc_hook=str)
 
@@ -206,7 +217,7 @@ def sequences(url: Callable[[Path], str], examples: int) -> None:
 
 
 def test_any_sequence_in_sqlite() -> None:
-    sequences(lambda folder: f"sqlite:///{folder / 'catalog.db'}", 4)
+    sequences(lambda folder: f"sqlite:///{folder / 'catalog.db'}", 8)
 
 
 def test_any_sequence_in_postgresql(postgres_server: str) -> None:
