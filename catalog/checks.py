@@ -3,6 +3,8 @@
 import re
 from collections.abc import Iterable, Iterator
 
+import networkx as nx
+
 from catalog.checks_of_parts import faults_of_part
 from catalog.domain import Connection, Part, Port, Rule, Snapshot
 from catalog.standards.flares import parse_size
@@ -149,20 +151,14 @@ def _rule(snapshot: Snapshot, rule: Rule) -> Iterator[str]:
 
 def _replacement_cycles(rules: Iterable[Rule]) -> Iterator[str]:
     """Each part from which replacements lead back to itself."""
-    replaced: dict[str, list[str]] = {}
+    replaced: nx.DiGraph[str] = nx.DiGraph()
     for rule in rules:
         if rule.kind == "replaced_by":
-            replaced.setdefault(rule.part, []).extend(rule.others)
-    for start in sorted(replaced):
-        seen, waiting = {start}, list(replaced[start])
-        while waiting:
-            part = waiting.pop()
-            if part == start:
-                yield f"part {start} is replaced, step by step, by itself"
-                break
-            if part not in seen:
-                seen.add(part)
-                waiting += replaced.get(part, [])
+            replaced.add_edges_from((rule.part, other) for other in rule.others)
+    for parts in sorted(sorted(parts) for parts in nx.strongly_connected_components(replaced)):
+        for part in parts:
+            if len(parts) > 1 or replaced.has_edge(part, part):
+                yield f"part {part} is replaced, step by step, by itself"
 
 
 def _currencies(parts: Iterable[Part]) -> Iterator[str]:

@@ -2,8 +2,9 @@
 
 import re
 from collections.abc import Iterator
+from functools import cache
 
-from catalog.domain import Measure, Part
+from catalog.domain import Kind, Measure, Part
 from catalog.standards.belts import RIB_PITCH
 from catalog.vocabulary import ATTRIBUTES, MEASURE_NAME, MEASURES, NAME, measure_word
 
@@ -26,13 +27,21 @@ def _text(part: Part) -> Iterator[str]:
         yield f'the name "{part.name}" is empty or starts with =, +, - or @'
 
 
+@cache
+def _words_needed(kind: Kind) -> tuple[list[str], list[str]]:
+    """Measures and attributes that every part of a kind has."""
+    measures = [name for name, word in MEASURES.items() if kind in word.needed_by]
+    return measures, [name for name, word in ATTRIBUTES.items() if kind in word.needed_by]
+
+
 def _needed(part: Part) -> Iterator[str]:
-    for name, word in MEASURES.items():
-        if part.kind in word.needed_by and name not in part.measures:
-            yield f"every {part.kind} needs the measure {name}, {word.meaning}"
-    for name, attribute in ATTRIBUTES.items():
-        if part.kind in attribute.needed_by and name not in part.attributes:
-            yield f"every {part.kind} needs the attribute {name}: {attribute.meaning}"
+    measures, attributes = _words_needed(part.kind)
+    for name in measures:
+        if name not in part.measures:
+            yield f"every {part.kind} needs the measure {name}, {MEASURES[name].meaning}"
+    for name in attributes:
+        if name not in part.attributes:
+            yield f"every {part.kind} needs the attribute {name}: {ATTRIBUTES[name].meaning}"
     if part.kind == "water_pump" and not part.bands and not any(port.role == "hub" for port in part.ports):
         yield "every water_pump needs a band where its belt runs, or a hub port that takes a pulley"
 

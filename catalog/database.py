@@ -2,7 +2,7 @@
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final
 from urllib.parse import quote, unquote
@@ -25,6 +25,10 @@ _GIVES_UP: Final = {
 """For PostgreSQL's driver: a server that has gone without a word is given up, as one that refuses."""
 
 
+UPGRADE_WAIT_SECONDS: Final = 300
+"""How long an upgrade waits for another one: longer than a release of a hundred thousand parts takes."""
+
+
 class DatabaseFault(Exception):
     """The catalog's database cannot be used; the message is one plain sentence."""
 
@@ -45,6 +49,7 @@ def open_read_only(url: str) -> sa.Engine:
         )
         # Opened anew each time, so that a file put in its place is seen, and that it is gone too.
         engine = sa.create_engine(read_only, connect_args={"timeout": WAIT_SECONDS}, poolclass=sa.NullPool)
+        sa.event.listen(engine, "begin", lambda _: _finish_rollback(path))
         _control_transactions(engine, "BEGIN")
     else:
         # One moment's view of all tables, and no way to write.
@@ -69,9 +74,11 @@ def open_for_migration(url: str) -> sa.Engine:
     if address.get_backend_name() == "sqlite":
         if not address.database or address.database == ":memory:":
             raise DatabaseFault("A catalog in SQLite needs a file: sqlite:///catalog.db")
-        engine = sa.create_engine(address, connect_args={"timeout": WAIT_SECONDS}, poolclass=sa.NullPool)
+        engine = sa.create_engine(address, connect_args={"timeout": UPGRADE_WAIT_SECONDS}, poolclass=sa.NullPool)
         # The lock is taken before anything is read, so that two migrations cannot interleave.
         _control_transactions(engine, "BEGIN IMMEDIATE")
+        # Readers are held up by what is written to the file, so nothing is until the end.
+        sa.event.listen(engine, "connect", lambda connection, _: connection.execute("PRAGMA cache_spill = OFF"))
         return engine
     return sa.create_engine(address, poolclass=sa.NullPool, connect_args={"connect_timeout": WAIT_SECONDS})
 
@@ -155,6 +162,16 @@ def _control_transactions(engine: sa.Engine, begin: str) -> None:
         connection.exec_driver_sql(begin)
 
 
+def _finish_rollback(path: Path) -> None:
+    """Have SQLite undo what a migration that was killed has left in the file; a read-only connection cannot.
+
+    SQLite itself knows from its locks whether a journal is such a leftover or that of a migration at work.
+    """
+    if path.with_name(f"{path.name}-journal").exists():
+        with suppress(sqlite3.Error), closing(sqlite3.connect(path, timeout=WAIT_SECONDS)) as connection:
+            connection.execute("SELECT 1 FROM sqlite_master").fetchone()
+
+
 def _name(url: URL) -> str:
     if url.get_backend_name() == "sqlite":
         path = str(url.database)
@@ -166,6 +183,8 @@ def _sentence(url: URL, fault: DBAPIError) -> str:
     reason = " ".join(str(fault.orig).split())
     if "locked" in reason or "lock timeout" in reason:
         return f"{_name(url)} is locked by another program; try again when that has finished."
+    if getattr(fault.orig, "sqlite_errorname", "") == "SQLITE_READONLY_ROLLBACK":
+        return f"{_name(url)} was left in the middle of an upgrade; `beltplane catalog upgrade` puts it right."
     if "not a database" in reason:
         return f"{_name(url)} is not an SQLite database."
     return f"{_name(url)} cannot be used: {reason}."

@@ -1,6 +1,7 @@
 """What the catalog knows, as immutable structs. Lengths are integer nanometres, money is minor units.
 
-Nothing here knows how it is stored.
+Nothing here knows how it is stored. Those that hold only texts and numbers are kept from the garbage collector
+(gc=False): a large catalog has a million of them, and none can be part of a cycle.
 """
 
 from collections.abc import Mapping
@@ -68,7 +69,7 @@ Ease = Literal["in_car", "off_car", "with_tool"]
 AttributeValue = bool | int | str
 
 
-class Measure(msgspec.Struct, frozen=True):
+class Measure(msgspec.Struct, frozen=True, gc=False):
     """A dimension from one named face to another: it lies in [nominal - minus, nominal + plus] nm."""
 
     name: str
@@ -89,7 +90,7 @@ class Measure(msgspec.Struct, frozen=True):
         return self.nominal + self.plus
 
 
-class Band(msgspec.Struct, frozen=True):
+class Band(msgspec.Struct, frozen=True, gc=False):
     """Where a belt can run: nm along z from the pump's flange, or from a loose pulley's mounting face."""
 
     from_: int
@@ -109,7 +110,7 @@ class Band(msgspec.Struct, frozen=True):
         return self.to - self.from_
 
 
-class Port(msgspec.Struct, frozen=True):
+class Port(msgspec.Struct, frozen=True, gc=False):
     """One part's end of a connection."""
 
     name: str
@@ -135,7 +136,7 @@ class Cue(msgspec.Struct, frozen=True):
     error_percent: int
 
 
-class Price(msgspec.Struct, frozen=True):
+class Price(msgspec.Struct, frozen=True, gc=False):
     """Price of one piece in minor units of the currency."""
 
     amount: int
@@ -210,6 +211,8 @@ class Snapshot(msgspec.Struct, frozen=True, dict=True):
     parts: Mapping[str, Part]
     connections: Mapping[str, Connection]
     rules: tuple[Rule, ...]
+    retired_in: Mapping[str, Release] = {}
+    """By part number, the release since which a retired part is so."""
 
     @cached_property
     def _by_reference(self) -> Mapping[str, str]:

@@ -52,6 +52,18 @@ class Copy(msgspec.Struct, frozen=True):
     changes: Row
 
 
+class Added:
+    """New rows of one table, as tuples: a hundred thousand parts make half a million of them."""
+
+    def __init__(self, columns: tuple[str, ...]) -> None:
+        self.columns = columns
+        self.rows: list[tuple[Any, ...]] = []
+
+    def add(self, row: Row) -> None:
+        """Add a row; all rows of a table have the same columns, the key's first."""
+        self.rows.append(tuple(row[column] for column in self.columns))
+
+
 class Changes:
     """All that one migration does to the rows, and what is wrong with what it was given."""
 
@@ -59,12 +71,21 @@ class Changes:
         self.count = 0
         self.faults: list[str] = []
         self.closes: list[Close] = []
-        self.inserts: dict[str, list[Row]] = {}
+        self.inserts: dict[str, Added] = {}
         self.copies: list[Copy] = []
         self.needs: list[tuple[str, str]] = []
         """Table and key of what must be open already, though its own row stays."""
         self._touched: set[tuple[str, str]] = set()
         self._aliases: set[str] = set()
+
+    def forget(self) -> None:
+        """Give up the rows, which are written."""
+        self.closes.clear()
+        self.inserts.clear()
+        self.copies.clear()
+        self.needs.clear()
+        self._touched.clear()
+        self._aliases.clear()
 
     def add(self, edit: Edit) -> None:
         """Take in one edit."""
@@ -152,17 +173,20 @@ class Changes:
             self.add(AddRule(name, "replaced_by", edit.number, [edit.replaced_by]))
 
     def _insert(self, table: str, row: Row) -> None:
-        for column, value in row.items():
-            if isinstance(value, str) and not value.isprintable():
-                self.faults.append(f"{table} {_first(row)}: {column} holds a character that cannot be printed")
-        self.inserts.setdefault(table, []).append(row)
+        self._check_text(table, row, row)
+        if table not in self.inserts:
+            self.inserts[table] = Added(tuple(row))
+        self.inserts[table].add(row)
 
     def _carry_on(self, table: str, key: Row, changes: Row) -> None:
-        for column, value in changes.items():
-            if isinstance(value, str) and not value.isprintable():
-                self.faults.append(f"{table} {_first(key)}: {column} holds a character that cannot be printed")
+        self._check_text(table, key, changes)
         self.closes.append(Close(table, key, must_exist=True))
         self.copies.append(Copy(table, key, changes))
+
+    def _check_text(self, table: str, key: Row, row: Row) -> None:
+        for column, value in row.items():
+            if type(value) is str and not value.isprintable():
+                self.faults.append(f"{table} {_first(key)}: {column} holds a character that cannot be printed")
 
     def _try(self, what: str, parse: Callable[[str], T], text: str, default: T) -> T:
         try:

@@ -76,16 +76,17 @@ class CatalogEdit(MigrateOperation):
         path = Path(context.opts["catalog_folder"]) / file
         if path.parent != Path(context.opts["catalog_folder"]) or not path.is_file():
             raise CommandError(f"{file} is not a file beside the migration")
-        content = path.read_bytes()
-        found = hashlib.sha256(content).hexdigest()
-        if found != sha256.removeprefix("sha256:"):
-            raise CommandError(f"{file} is not what the migration was written for: its SHA-256 is {found}")
         decode = msgspec.json.Decoder(Edit).decode
-        for place, line in enumerate(content.splitlines(), start=1):
-            try:
-                changes.add(decode(line))
-            except msgspec.DecodeError as fault:  # a ValidationError is one too
-                changes.faults.append(f"{file}, line {place}: {fault}")
+        with path.open("rb") as lines:
+            found = hashlib.file_digest(lines, "sha256").hexdigest()
+            if found != sha256.removeprefix("sha256:"):
+                raise CommandError(f"{file} is not what the migration was written for: its SHA-256 is {found}")
+            lines.seek(0)
+            for place, line in enumerate(lines, start=1):
+                try:
+                    changes.add(decode(line))
+                except msgspec.DecodeError as fault:  # a ValidationError is one too
+                    changes.faults.append(f"{file}, line {place}: {fault}")
 
     @classmethod
     def publish_release(

@@ -1,6 +1,8 @@
 """Running the migrations: the schema's first, then the catalog's."""
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Final, TextIO
 
@@ -45,12 +47,32 @@ def downgrade(url: str | None = None, catalog_folder: str | Path | None = None, 
     _run(url, catalog_folder, "downgrade", revision)
 
 
-def print_sql(dialect_url: str, out: TextIO, catalog_folder: str | Path | None = None) -> None:
-    """Print the statements that `upgrade` would run on an empty database of this kind."""
+def print_sql(
+    dialect_url: str, out: TextIO, catalog_folder: str | Path | None = None, start: str | None = None
+) -> None:
+    """Print the statements that `upgrade` would run, without a database.
+
+    Parameters
+    ----------
+    dialect_url
+        A URL of the kind of database (postgresql://...); it is not connected to.
+    out
+        Where they are printed.
+    catalog_folder
+        As for `upgrade`.
+    start
+        The catalog's revision that the database is at, on the newest schema; None for an empty database.
+
+    Raises
+    ------
+    DatabaseFault, CatalogFaults
+    """
     settings = configuration(dialect_url, catalog_folder)
     settings.output_buffer = out
-    command.upgrade(settings, "schema@head", sql=True)
-    command.upgrade(settings, f"{SCHEMA_REVISION}:catalog@head", sql=True)
+    with _plain_refusals():
+        if start is None:
+            command.upgrade(settings, "schema@head", sql=True)
+        command.upgrade(settings, f"{start or SCHEMA_REVISION}:catalog@head", sql=True)
 
 
 def configuration(url: str | None = None, catalog_folder: str | Path | None = None) -> Config:
@@ -75,11 +97,18 @@ def _run(url: str | None, catalog_folder: str | Path | None, direction: str, rev
     settings = configuration(url, catalog_folder)
     engine = open_for_migration(settings.attributes["url"])
     try:
-        with plain_faults(engine.url):
+        with plain_faults(engine.url), _plain_refusals():
             getattr(command, direction)(settings, revision)
+    finally:
+        engine.dispose()
+
+
+@contextmanager
+def _plain_refusals() -> Iterator[None]:
+    """Turn what Alembic refuses into a DatabaseFault; the faults of a release stay what they are."""
+    try:
+        yield
     except CatalogFaults:
         raise
     except CommandError as fault:
         raise DatabaseFault(str(fault)) from fault
-    finally:
-        engine.dispose()

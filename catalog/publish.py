@@ -13,7 +13,7 @@ from alembic.util import CommandError
 from catalog import tables
 from catalog.checks import check_snapshot
 from catalog.domain import Release
-from catalog.edit_rows import Changes, Close, Copy, Row
+from catalog.edit_rows import Added, Changes, Close, Copy, Row
 from catalog.reader import digest_of, rows_at, snapshot_from
 from catalog.vocabulary import RESERVED
 
@@ -47,6 +47,7 @@ def publish(
         raise CatalogFaults(number, faults)
     _insert(context, changes.inserts, number)
     _copy(context, changes.copies, number)
+    changes.forget()  # before the whole catalog is read: a large one has not room for both
     _write_release(context, number, name=name, on=on, note=note, digest=digest)
     if connection is not None and (faults := _faults_of_outcome(connection, Release(number, name, digest, on, note))):
         raise CatalogFaults(number, faults)
@@ -131,12 +132,10 @@ def _already_there(connection: sa.Connection, changes: Changes) -> list[str]:
     """What edits add though it is there (once all that they close is closed)."""
     faults = []
     for name in ("part", "connection", "rule", "alias"):
-        rows = changes.inserts.get(name)
-        if rows:
-            table = tables.metadata.tables[name]
-            (column,) = tables.key_of(table)
-            there = _open_keys(connection, table)
-            faults += [f"{name} {row[column]} is there already" for row in rows if (row[column],) in there]
+        added = changes.inserts.get(name)
+        if added is not None:
+            there = _open_keys(connection, tables.metadata.tables[name])
+            faults += [f"{name} {key} is there already" for key, *_ in added.rows if (key,) in there]
     return faults
 
 
@@ -185,13 +184,15 @@ def _close(context: MigrationContext, closes: list[Close], number: int) -> None:
         _run(context, build, rows)
 
 
-def _insert(context: MigrationContext, inserts: Mapping[str, list[Row]], number: int) -> None:
-    for name, rows in inserts.items():
+def _insert(context: MigrationContext, inserts: Mapping[str, Added], number: int) -> None:
+    for name, added in inserts.items():
         table = tables.metadata.tables[name]
+        columns = (*added.columns, "since")
+        rows: Iterator[Row] = (dict(zip(columns, (*row, number), strict=True)) for row in added.rows)
         if context.as_sql:
-            context.impl.bulk_insert(table, [{**row, "since": number} for row in rows])
+            context.impl.bulk_insert(table, list(rows))
         elif context.connection is not None:
-            for batch in _batches({**row, "since": number} for row in rows):
+            for batch in _batches(rows):
                 context.connection.execute(sa.insert(table), batch)
 
 
@@ -236,9 +237,11 @@ def _write_release(context: MigrationContext, number: int, *, name: str, on: str
 def _faults_of_outcome(connection: sa.Connection, release: Release) -> list[str]:
     """What is wrong with the catalog as it now stands, and whether its digest is the stated one."""
     rows = rows_at(connection, release.number)
-    currencies = sorted({row[2] for row in rows["price"]})
-    faults = check_snapshot(snapshot_from(rows, release, currencies[0] if currencies else NO_CURRENCY))
     digest = digest_of(rows)
+    currencies = sorted({row[2] for row in rows["price"]})
+    snapshot = snapshot_from(rows, release, currencies[0] if currencies else NO_CURRENCY)
+    del rows
+    faults = check_snapshot(snapshot)
     if digest != release.digest:
         faults.append(f'the digest is "{digest}", not "{release.digest}" as the migration says')
     return faults

@@ -2,7 +2,8 @@
 
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from operator import itemgetter
+from typing import Any, Final, TypeVar
 
 import msgspec
 import sqlalchemy as sa
@@ -22,8 +23,11 @@ from catalog.domain import (
     Rule,
     Snapshot,
 )
-from catalog.releases import find_release
+from catalog.releases import find_release, list_releases
 
+T = TypeVar("T")
+_AT_ONCE: Final = 5_000
+"""Rows fetched at a time, so that a driver does not hold a whole table beside ours."""
 Rows = Mapping[str, Sequence[tuple[Any, ...]]]
 """For each versioned table its rows' content, in the order of the table's columns, sorted by key."""
 
@@ -50,17 +54,41 @@ def read_snapshot(connection: sa.Connection, reference: int | str | None = None)
         raise WrongDigest(
             f"Release {release.number} does not hold what was published: its digest is {digest}, not {release.digest}."
         )
-    return snapshot_from(rows, release, currency)
+    snapshot = snapshot_from(rows, release, currency)
+    return msgspec.structs.replace(snapshot, retired_in=_retired_in(connection, release.number))
+
+
+def _retired_in(connection: sa.Connection, number: int) -> dict[str, Release]:
+    """Since which release each retired part is so; it may have been revised since."""
+    part, before = tables.part, tables.part.alias()
+    retired = sa.select(part.c.number).where(tables.seen_by(part, number), part.c.status == "retired")
+    query = sa.select(before.c.number, before.c.since, before.c.status).where(
+        before.c.number.in_(retired), before.c.since <= number
+    )
+    since: dict[str, int] = {}
+    for key, start, status in sorted(tuple(row) for row in connection.execute(query)):
+        if status == "retired":
+            since.setdefault(key, start)
+        else:
+            since.pop(key, None)
+    releases = {release.number: release for release in list_releases(connection)}
+    return {key: releases[start] for key, start in since.items()}
 
 
 def rows_at(connection: sa.Connection, number: int) -> Rows:
     """The rows that release `number` sees."""
     found: dict[str, list[tuple[Any, ...]]] = {}
+    # Most texts stand in many rows ("drawing", a part's number): one object serves for all that are equal.
+    shared: dict[str, str] = {}
     for table in tables.VERSIONED:
         query = sa.select(*tables.content_of(table)).where(tables.seen_by(table, number))
-        key = len(tables.key_of(table))
+        result = connection.execute(query, execution_options={"yield_per": _AT_ONCE})
+        rows = [
+            tuple([shared.setdefault(value, value) if type(value) is str else value for value in row]) for row in result
+        ]
         # Sorted here: databases order text by their own collations. The key columns come first.
-        found[table.name] = sorted((tuple(row) for row in connection.execute(query)), key=lambda row: row[:key])
+        rows.sort(key=itemgetter(*range(len(tables.key_of(table)))))
+        found[table.name] = rows
     return found
 
 
@@ -90,7 +118,7 @@ def digest_of(rows: Rows) -> str:
 def snapshot_from(rows: Rows, release: Release, currency: str) -> Snapshot:
     """The structs that the rows say."""
     aliases = _by_part((part, alias) for alias, part in rows["alias"])
-    attributes = _by_part(rows["attribute"])
+    attributes = _by_part((part, (name, _attribute(value))) for part, name, value in rows["attribute"])
     measures = _by_part((row[0], Measure(*row[1:])) for row in rows["measure"])
     bands = _by_part((row[0], Band(*row[2:])) for row in rows["band"])
     ports = _by_part((row[0], Port(*row[1:])) for row in rows["port"])
@@ -103,12 +131,12 @@ def snapshot_from(rows: Rows, release: Release, currency: str) -> Snapshot:
             name,
             status,
             recommended,
-            tuple(row[0] for row in aliases.get(number, ())),
-            {name: _attribute(value) for name, value in attributes.get(number, ())},
-            {measure.name: measure for (measure,) in measures.get(number, ())},
-            tuple(row[0] for row in bands.get(number, ())),
-            tuple(row[0] for row in ports.get(number, ())),
-            tuple(row[0] for row in cues.get(number, ())),
+            tuple(aliases.get(number, ())),
+            dict(attributes.get(number, ())),
+            {measure.name: measure for measure in measures.get(number, ())},
+            tuple(bands.get(number, ())),
+            tuple(ports.get(number, ())),
+            tuple(cues.get(number, ())),
             prices.get(number),
         )
         for number, kind, name, status, recommended in rows["part"]
@@ -124,11 +152,11 @@ def snapshot_from(rows: Rows, release: Release, currency: str) -> Snapshot:
     return Snapshot(release, currency, parts, connections, rules)
 
 
-def _by_part(rows: Iterable[tuple[Any, ...]]) -> dict[str, list[tuple[Any, ...]]]:
-    """Rows without their first column, by that column."""
-    found: dict[str, list[tuple[Any, ...]]] = {}
-    for part, *rest in rows:
-        found.setdefault(part, []).append(tuple(rest))
+def _by_part(pairs: Iterable[tuple[str, T]]) -> dict[str, list[T]]:
+    """What goes with each part."""
+    found: dict[str, list[T]] = {}
+    for part, item in pairs:
+        found.setdefault(part, []).append(item)
     return found
 
 
@@ -136,10 +164,5 @@ def _cue(name: str, question: str, answer: str, answers: str, ease: Any, error_p
     return Cue(name, question, answer, _texts(answers), ease, error_percent)
 
 
-def _texts(text: str) -> tuple[str, ...]:
-    return msgspec.json.decode(text, type=tuple[str, ...])
-
-
-def _attribute(text: str) -> AttributeValue:
-    value: AttributeValue = msgspec.json.decode(text, type=AttributeValue)
-    return value
+_texts: Final = msgspec.json.Decoder(tuple[str, ...]).decode
+_attribute: Final = msgspec.json.Decoder(AttributeValue).decode

@@ -8,6 +8,7 @@ minor units (ISO 4217).
 import re
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final
 
 import iso4217
@@ -33,6 +34,7 @@ LENGTH_PATTERN: Final = (
 """The same grammar for the API's schema."""
 
 
+@lru_cache(maxsize=1024)  # a catalog says "0.1 mm" more often than anything else
 def parse_length(text: str) -> int:
     """Length in nanometres of ``"146 mm"``, ``"14.6 cm"``, ``"5.75 in"``, ``"5 3/4 in"``, ``'5-3/4"'``.
 

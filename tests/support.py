@@ -1,5 +1,6 @@
 """Small catalogs for tests: made in memory, or published through migrations in a temporary folder."""
 
+import os
 import re
 from collections.abc import Iterable
 from pathlib import Path
@@ -8,6 +9,12 @@ from typing import Any
 from catalog.domain import Connection, Part, Release, Rule, Snapshot
 from catalog.migrate import downgrade, upgrade
 from catalog.publish import CatalogFaults
+
+
+def effort() -> int:
+    """How many times as hard the tests that scale are to try: 1, or what BELTPLANE_TEST_EFFORT says."""
+    return int(os.environ.get("BELTPLANE_TEST_EFFORT", "1"))
+
 
 Edit = dict[str, Any]
 """One edit as in a JSON-lines file: `{"edit": "add_part", "number": "P-1", ...}`."""

@@ -10,7 +10,7 @@ from litestar import Litestar, Request, Response, get, route
 from litestar.exceptions import HTTPException
 from litestar.handlers import HTTPRouteHandler
 
-from service.api import conditional, route_catalog, route_compare, route_fits, route_health
+from service.api import conditional, route_catalog, route_changes, route_compare, route_fits, route_health
 from service.api.exchange import JSON_TYPE, PROGRAM_VERSION, handler
 from service.api.live import Live
 from service.api.metrics import TEXT_TYPE, Metrics
@@ -28,6 +28,7 @@ OPERATIONS: Final[tuple[Operation, ...]] = (
     *route_fits.OPERATIONS,
     *route_compare.OPERATIONS,
     *route_catalog.OPERATIONS,
+    *route_changes.OPERATIONS,
     *route_health.OPERATIONS,
 )
 

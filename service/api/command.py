@@ -17,6 +17,7 @@ from catalog.releases import UnknownRelease, WithdrawnRelease
 from service.api import render, table
 from service.api.command_effects import effects_command
 from service.api.command_fit import fit_command, why_command
+from service.api.command_releases import downgrade_command, sql_command
 from service.api.elsewhere import found_in
 from service.api.exchange import PROGRAM_VERSION
 from service.api.live import Live
@@ -104,6 +105,8 @@ def catalog() -> None:
 
 
 catalog.add_command(effects_command)
+catalog.add_command(downgrade_command)
+catalog.add_command(sql_command)
 
 
 @catalog.command("upgrade")
@@ -138,7 +141,8 @@ def show(live: Live, what: str | None, release: str | None) -> None:
         snapshot = live.graph(release).snapshot
         part = snapshot.find(what)
         if part is not None:
-            table.print_part(render.part(part, snapshot.rules, _manner(snapshot.currency)), out)
+            retired_in = snapshot.retired_in.get(part.number)
+            table.print_part(render.part(part, snapshot.rules, _manner(snapshot.currency), retired_in), out)
         elif release is not None:
             elsewhere = found_in(live.releases_holding([what]).get(what.casefold(), []))
             raise click.UsageError(f'There is no part "{what}" in release {snapshot.release.number}.{elsewhere}')

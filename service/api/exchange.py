@@ -112,6 +112,7 @@ def _answered(operation: Operation, asked: Asked, if_none_match: str | None) -> 
         headers["Catalog-Stale"] = str(int(standing.age))
     if reply.release is not None:
         headers["Catalog-Release"] = str(reply.release.number)
+    headers.update(reply.headers)
     if operation.method == "GET" and conditional.matches(if_none_match, tag):
         return Response(b"", status_code=304, headers=headers, media_type=JSON_TYPE)
     return _response(_encode(reply.make()) if content is None else content, headers)

@@ -4,9 +4,9 @@ import logging
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from concurrent.futures import Future
-from contextlib import nullcontext
+from contextlib import contextmanager, nullcontext
 from typing import Final
 
 import msgspec
@@ -134,6 +134,17 @@ class Live:
             return list(self._now().releases)
         with reading(self._opened()) as connection:
             return list_releases(connection)
+
+    @contextmanager
+    def reading(self) -> Iterator[sa.Connection]:
+        """The database itself, for what no one release holds.
+
+        Raises
+        ------
+        DatabaseFault
+        """
+        with reading(self._opened()) as connection:
+            yield connection
 
     def releases_holding(self, references: Iterable[str]) -> dict[str, list[int]]:
         """Numbers of the releases that hold a part under each of these references, by the casefolded reference.

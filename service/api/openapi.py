@@ -115,16 +115,23 @@ def _query_parameters(query: type[msgspec.Struct]) -> Iterable[JsonObject]:
 
 
 def _responses(operation: Operation) -> JsonObject:
+    own = {
+        name: {"description": description, "schema": {"type": "string"}}
+        for name, description in operation.headers.items()
+    }
     answered: JsonObject = {
         "description": "The answer.",
-        "headers": _HEADERS,
+        "headers": _HEADERS | own,
         "content": {JSON_TYPE: {"schema": _ref(operation.result)}},
     }
     if operation.links:
         answered["links"] = dict(operation.links)
     responses: JsonObject = {"200": answered}
     if operation.method == "GET":
-        responses["304"] = {"description": "Nothing has changed since the ETag in If-None-Match.", "headers": _HEADERS}
+        responses["304"] = {
+            "description": "Nothing has changed since the ETag in If-None-Match.",
+            "headers": _HEADERS | own,
+        }
     problems: Mapping[int, str] = _COMMON | (_BODY_PROBLEMS if operation.body else {}) | dict(operation.problems)
     for status in sorted(problems):
         responses[str(status)] = {

@@ -74,6 +74,8 @@ class Reply(msgspec.Struct, frozen=True):
     key: tuple[str, ...] | None = None
     pinned: bool = False
     cached: bool = True
+    headers: Mapping[str, str] = {}
+    """Fields of the response's head besides those that every answer has."""
 
 
 class Operation(msgspec.Struct, frozen=True, kw_only=True):
@@ -94,6 +96,8 @@ class Operation(msgspec.Struct, frozen=True, kw_only=True):
     problems: Mapping[int, str] = {}
     """Statuses of its own problems, each with when it comes."""
     links: Mapping[str, Mapping[str, Any]] = {}
+    headers: Mapping[str, str] = {}
+    """What each field of the response's head says that this operation has besides the usual ones."""
 
 
 FROM_THE_CATALOG: Final = {

@@ -223,8 +223,10 @@ def _window(window: fit.Window | None) -> wire.Window | UnsetType:
     return UNSET if window is None else wire.Window(from_mm=millimetres(window.from_), to_mm=_mm(window.to))
 
 
-def part(found: domain.Part, rules: Iterable[domain.Rule], manner: Manner) -> wire_catalog.Part:
-    """A part of the catalog on the wire, with the rules that name it."""
+def part(
+    found: domain.Part, rules: Iterable[domain.Rule], manner: Manner, retired_in: domain.Release | None = None
+) -> wire_catalog.Part:
+    """A part of the catalog on the wire, with the rules that name it, and since when it is retired."""
     named = [rule for rule in rules if found.number == rule.part or found.number in rule.others]
     replaced_by = next(
         (rule.others[0] for rule in named if rule.kind == "replaced_by" and rule.part == found.number), UNSET
@@ -237,44 +239,57 @@ def part(found: domain.Part, rules: Iterable[domain.Rule], manner: Manner) -> wi
         recommended=found.recommended,
         aliases=list(found.aliases),
         attributes=dict(found.attributes),
-        bands=[
-            wire_catalog.Band(
-                from_mm=millimetres(band.from_),
-                to_mm=millimetres(band.to),
-                surface=band.surface,
-                grooves=band.grooves,
-            )
-            for band in found.bands
-        ],
-        measures={name: _measure(measure, manner) for name, measure in found.measures.items()},
-        ports=[_port(port) for port in found.ports],
+        bands=[band(each) for each in found.bands],
+        measures={name: measure(each, manner) for name, each in found.measures.items()},
+        ports=[port(each) for each in found.ports],
         rules=[_rule(rule, manner) for rule in named],
         price=money(found.price),
         replaced_by=replaced_by,
+        retired=UNSET if retired_in is None else _retired(found.number, retired_in, replaced_by, manner),
     )
 
 
-def _measure(measure: domain.Measure, manner: Manner) -> wire_catalog.Measure:
+def _retired(
+    number: str, release: domain.Release, replaced_by: str | UnsetType, manner: Manner
+) -> wire_catalog.Retired:
+    instead = None if replaced_by is UNSET else replaced_by
+    return wire_catalog.Retired(
+        release=release_name(release),
+        on=release.published_on,
+        text=wording.retired_text(number, release, instead) if manner.full else UNSET,
+    )
+
+
+def band(found: domain.Band) -> wire_catalog.Band:
+    """A band on the wire."""
+    return wire_catalog.Band(
+        from_mm=millimetres(found.from_), to_mm=millimetres(found.to), surface=found.surface, grooves=found.grooves
+    )
+
+
+def measure(found: domain.Measure, manner: Manner) -> wire_catalog.Measure:
+    """A measure on the wire."""
     return wire_catalog.Measure(
-        nominal_mm=millimetres(measure.nominal),
-        plus_mm=millimetres(measure.plus),
-        minus_mm=millimetres(measure.minus),
-        taken_with=measure.taken_with,
-        source=measure.source if manner.full else UNSET,
+        nominal_mm=millimetres(found.nominal),
+        plus_mm=millimetres(found.plus),
+        minus_mm=millimetres(found.minus),
+        taken_with=found.taken_with,
+        source=found.source if manner.full else UNSET,
     )
 
 
-def _port(port: domain.Port) -> wire_catalog.Port:
+def port(found: domain.Port) -> wire_catalog.Port:
+    """A port on the wire."""
     return wire_catalog.Port(
-        name=port.name,
-        role=port.role,
-        connection=port.connection,
-        end=port.end,
-        channel=_set(port.channel),
-        side=_set(port.side),
-        direction=_set(port.direction),
-        wet=port.wet,
-        gasket=_set(port.gasket),
+        name=found.name,
+        role=found.role,
+        connection=found.connection,
+        end=found.end,
+        channel=_set(found.channel),
+        side=_set(found.side),
+        direction=_set(found.direction),
+        wet=found.wet,
+        gasket=_set(found.gasket),
     )
 
 

@@ -5,6 +5,7 @@ import binascii
 import hashlib
 from bisect import bisect_right
 from collections.abc import Callable
+from datetime import UTC, datetime
 from typing import Annotated, Final
 
 import msgspec
@@ -66,15 +67,16 @@ class Cursor(msgspec.Struct, frozen=True, array_like=True):
         return base64.urlsafe_b64encode(msgspec.json.encode(self)).decode().rstrip("=")
 
     @classmethod
-    def parse(cls, text: str) -> "Cursor":
+    def parse(cls, text: str, of: str = "parts") -> "Cursor":
         """The cursor of a text that the API handed out; any other is refused."""
         try:
             return msgspec.json.decode(base64.urlsafe_b64decode(text + "=" * (-len(text) % 4)), type=cls)
         except (binascii.Error, ValueError):
-            raise _wrong_cursor("This is no cursor that a page of parts handed out.") from None
+            raise wrong_cursor(f"This is no cursor that a page of {of} handed out.") from None
 
 
-def _wrong_cursor(detail: str) -> Refusal:
+def wrong_cursor(detail: str) -> Refusal:
+    """The refusal of a cursor that does not belong to the question."""
     return Refusal("wrong-cursor", detail, errors=[ProblemError(pointer="/cursor", message=detail)])
 
 
@@ -87,12 +89,12 @@ def _list_parts(asked: Asked) -> Reply:
     query: PartsQuery = asked.query
     cursor = None if query.cursor is UNSET else Cursor.parse(query.cursor)
     if cursor is not None and cursor.filter != _filter_hash(query):
-        raise _wrong_cursor("The cursor belongs to another kind or q.")
+        raise wrong_cursor("The cursor belongs to another kind or q.")
     # A cursor keeps to the release of its first page, so that paging never tears when a new one is published.
     reference = query.reference if cursor is None or query.reference is not None else str(cursor.release)
     snapshot = asked.live.graph(reference).snapshot
     if cursor is not None and cursor.release != snapshot.release.number:
-        raise _wrong_cursor("The cursor belongs to another release.")
+        raise wrong_cursor("The cursor belongs to another release.")
     return _reply(query, snapshot, lambda: _page(query, snapshot, cursor), "parts", pinned=reference is not None)
 
 
@@ -105,7 +107,7 @@ def _page(query: PartsQuery, snapshot: Snapshot, cursor: Cursor | None) -> wire_
     manner = _manner(query, snapshot)
     return wire_catalog.PartsPage(
         release=render.release_name(snapshot.release),
-        parts=[render.part(part, snapshot.rules, manner) for part in page],
+        parts=[render.part(part, snapshot.rules, manner, snapshot.retired_in.get(part.number)) for part in page],
         next=Cursor(snapshot.release.number, _filter_hash(query), page[-1].number).text() if more else UNSET,
     )
 
@@ -118,9 +120,8 @@ def _wanted(part: Part, query: PartsQuery) -> bool:
     )
 
 
-def _get_part(asked: Asked) -> Reply:
-    query: CatalogQuery = asked.query
-    snapshot = asked.live.graph(query.reference).snapshot
+def find_part(asked: Asked, snapshot: Snapshot) -> Part:
+    """The part of the path's number or alias; a refusal names the nearest, and releases that hold it."""
     number = asked.path["number"]
     part = snapshot.find(number)
     if part is None:
@@ -136,12 +137,37 @@ def _get_part(asked: Asked) -> Reply:
             )
         ]
         raise Refusal("unknown-part", message, errors=errors)
+    return part
+
+
+def _get_part(asked: Asked) -> Reply:
+    query: CatalogQuery = asked.query
+    snapshot = asked.live.graph(query.reference).snapshot
+    part = find_part(asked, snapshot)
+    retired_in = snapshot.retired_in.get(part.number)
 
     def make() -> wire_catalog.PartAnswer:
-        found = render.part(part, snapshot.rules, _manner(query, snapshot))
+        found = render.part(part, snapshot.rules, _manner(query, snapshot), retired_in)
         return wire_catalog.PartAnswer(**render.with_release(found, snapshot.release))
 
-    return _reply(query, snapshot, make, "part", part.number)
+    reply = _reply(query, snapshot, make, "part", part.number)
+    if retired_in is None:
+        return reply
+    pin = "" if query.reference is None else f"?release={snapshot.release.number}"
+    return msgspec.structs.replace(reply, headers=_notice(part, snapshot, retired_in, pin))
+
+
+def _notice(part: Part, snapshot: Snapshot, retired_in: Release, pin: str) -> dict[str, str]:
+    """What the response's head says of a retired part.
+
+    `Deprecation` (RFC 9745) has the day as a date of RFC 9651, the relation `deprecation` leads to why, and
+    `successor-version` (RFC 5829) to what takes its place.
+    """
+    day = datetime.fromisoformat(retired_in.published_on).replace(tzinfo=UTC)
+    links = [f'</v1/parts/{part.number}/history{pin}>; rel="deprecation"; type="application/json"']
+    instead = [rule.others for rule in snapshot.rules if rule.kind == "replaced_by" and rule.part == part.number]
+    links += [f'</v1/parts/{number}{pin}>; rel="successor-version"' for number, *_ in instead[:1]]
+    return {"Deprecation": f"@{int(day.timestamp())}", "Link": ", ".join(links)}
 
 
 def _list_connections(asked: Asked) -> Reply:
@@ -243,6 +269,10 @@ OPERATIONS: Final = (
         query=CatalogQuery,
         path_parameters={"number": PathPart},
         result=wire_catalog.PartAnswer,
+        headers={
+            "Deprecation": "Of a retired part: the day since which it is so (RFC 9745), as `@` and seconds since 1970.",
+            "Link": "Of a retired part: its history (`deprecation`) and what takes its place (`successor-version`).",
+        },
         problems=FROM_THE_CATALOG | {404: "There is no such part (errors names the nearest) or no such release."},
     ),
     Operation(

@@ -135,8 +135,8 @@ def print_part(part: wire_catalog.Part, out: Console) -> None:
     if part.aliases:
         out.print(f"Also known as {', '.join(part.aliases)}")
     out.print(f"Price: {money_text(part.price)}")
-    if part.replaced_by is not UNSET:
-        out.print(f"Replaced by {part.replaced_by}")
+    if part.retired is not UNSET:
+        out.print(_said(part.retired.text))
     facts = _table("fact", "value", "taken with", "source")
     for name, value in part.attributes.items():
         facts.add_row(_words(name), str(value), "", "")

