@@ -1,0 +1,48 @@
+"""Where a fault of the whole catalog stands in the sheets: its sentence names the part, connection or rule."""
+
+import re
+from collections.abc import Collection, Mapping
+from typing import Any
+
+from catalog.sheets.faults import Place
+
+Seen = Mapping[tuple[str, tuple[Any, ...]], Place]
+_SUBJECT = re.compile(r"(part|connection|rule) ([A-Za-z0-9._-]*[A-Za-z0-9_-])")
+_THING = re.compile(r"\b(port|cue|band) ([a-z0-9_]+)")
+_WORD = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
+
+
+def speaks_of(text: str, names: Collection[str]) -> bool:
+    """Whether a sentence has one of these names among its words."""
+    return bool(names) and any(word.rstrip(".") in names for word in _WORD.findall(text))
+
+
+def place_of(text: str, seen: Seen) -> Place:
+    """The line that a sentence is about; where no line is, a place that says that it is the catalog itself."""
+    found = _SUBJECT.match(text)
+    if found is None:
+        return Place("the catalog as it would be")
+    table, name = found[1], found[2]
+    if table == "part":
+        rest = text[found.end() :]
+        for words in (_THING.findall(rest), [("measure", word) for word in _WORD.findall(rest)]):
+            for kind, thing in words:
+                for key in _keys(kind, name, thing):
+                    if key in seen:
+                        return seen[key]
+    for key in ((table, (name,)), ("price", (name,))):
+        if key in seen:
+            return seen[key]
+    for (_, key_), place in seen.items():
+        if key_[0] == name:
+            return place
+    return Place("the catalog as it would be")
+
+
+def _keys(kind: str, part: str, thing: str) -> list[tuple[str, tuple[Any, ...]]]:
+    if kind == "band":
+        return [("band", (part, int(thing) - 1))] if thing.isdigit() else []
+    if kind == "measure":
+        word = thing.rstrip(".")
+        return [("measure", (part, word)), ("attribute", (part, word)), ("alias", (word,))]
+    return [(kind, (part, thing))]
