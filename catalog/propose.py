@@ -34,6 +34,10 @@ EMPTY: Final[Rows] = {table.name: [] for table in tables.VERSIONED}
 """A catalog that says nothing."""
 
 
+MOST_TOLD: Final = 40
+"""Lines of a report that are printed; all of them stand in the file beside the migration."""
+
+
 class Newest(msgspec.Struct, frozen=True):
     """Where a catalog stands: what its newest release says, and what the next migration follows."""
 
@@ -201,8 +205,8 @@ def _write_all(folder: Path, files: Iterable[tuple[str, bytes]]) -> None:
         raise
 
 
-def state_of(url: str, number: int | str) -> tuple[Release, Rows]:
-    """What an older release says.
+def state_of(url: str, number: int | str | None) -> tuple[Release, Rows]:
+    """What a release says; None is the newest.
 
     Raises
     ------

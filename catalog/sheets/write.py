@@ -1,23 +1,20 @@
 """Writing sheets: a release, or a template, as a workbook or as a folder of CSV files."""
 
 import csv
-import io
 import re
-import zipfile
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any, Final
+from typing import Final
 
-from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.styles import Font
+from xlsxwriter import Workbook
 
 from catalog.reader import Rows
 from catalog.sheets.cells import guarded, write
 from catalog.sheets.layout import SHEETS, WORDS, WORDS_HEADINGS, words
 from catalog.sheets.rows import values_of
+from catalog.sheets.source import MOST_COLUMNS
 
 Lines = Iterable[Sequence[str]]
 _NEEDS_APOSTROPHE: Final = re.compile(r"'+\s*[=+\-@|%\t\r\n＝＋－＠]|-$")
@@ -86,41 +83,23 @@ def _csv(path: Path, lines: Lines) -> None:
 
 
 def _workbook(path: Path, sheets: Mapping[str, Lines]) -> None:
-    book = Workbook(write_only=True)
-    book.properties.created = book.properties.modified = datetime(2026, 1, 1)
-    book.properties.creator = "beltplane"
-    for name, lines in sheets.items():
-        sheet = book.create_sheet(name)
-        sheet.freeze_panes = "A2"
-        for place in range(1, 11):
-            sheet.column_dimensions[chr(ord("A") + place - 1)].width = 22
-        for number, line in enumerate(lines):
-            sheet.append([_cell(sheet, text, heading=number == 0) for text in line])
-    whole = io.BytesIO()
-    book.save(whole)
-    _with_fixed_times(whole, path)
+    # Every cell is written as text, so no part number becomes a date and nothing a formula.
+    with Workbook(path, {"strings_to_formulas": False, "strings_to_urls": False}) as book:
+        book.set_properties({"author": "beltplane", "created": datetime(2026, 1, 1)})  # the same sheets, the same bytes
+        text = book.add_format({"num_format": "@"})
+        quoted = book.add_format({"num_format": "@", "quote_prefix": True})
+        bold = book.add_format({"num_format": "@", "bold": True})
+        for name, lines in sheets.items():
+            sheet = book.add_worksheet(name)
+            sheet.freeze_panes(1, 0)
+            sheet.set_column(0, MOST_COLUMNS - 1, 22, text)
+            for number, line in enumerate(lines):
+                for place, cell in enumerate(line):
+                    if cell:
+                        form = bold if number == 0 else quoted if guarded(cell) != cell else text
+                        sheet.write_string(number, place, _marked(cell), form)
 
 
-def _cell(sheet: Any, text: str, *, heading: bool) -> Any:
-    """A cell that is text, whatever it looks like: no part number becomes a date, and nothing a formula."""
-    cell = WriteOnlyCell(sheet)
-    if text:
-        cell._value = f"'{text}" if _NEEDS_APOSTROPHE.match(text) else text
-        cell.data_type = "s"
-    cell.number_format = "@"
-    if text.startswith(("=", "+", "-", "@")):
-        cell.quotePrefix = True
-    if heading:
-        cell.font = Font(bold=True)
-    return cell
-
-
-def _with_fixed_times(whole: io.BytesIO, path: Path) -> None:
-    """The package with one time for all of its parts, so that the same sheets are the same bytes."""
-    with zipfile.ZipFile(whole) as old, zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as new:
-        for part in old.infolist():
-            entry = zipfile.ZipInfo(part.filename, (2026, 1, 1, 0, 0, 0))
-            entry.compress_type = zipfile.ZIP_DEFLATED
-            with old.open(part) as source, new.open(entry, "w") as target:
-                while block := source.read(1 << 20):
-                    target.write(block)
+def _marked(text: str) -> str:
+    """A text that reading would take for another one, marked so that it does not."""
+    return f"'{text}" if _NEEDS_APOSTROPHE.match(text) else text
