@@ -115,10 +115,10 @@ def _part_edit(number: str, old: _Parts, new: _Parts) -> Edit | None:
     fields = _revised(number, old, new)
     if not fields:
         return None
-    if fields == {"status": "retired"} or fields == {"status": "retired", "recommended": False}:
-        # A plain retirement says of itself that the part is not recommended any more.
-        if not new.parts[number][4]:
-            return RetirePart(number)
+    # A plain retirement says of itself that the part is not recommended any more.
+    retired = fields in ({"status": "retired"}, {"status": "retired", "recommended": False})
+    if retired and not new.parts[number][4]:
+        return RetirePart(number)
     return RevisePart(number, **fields)
 
 
@@ -188,7 +188,7 @@ def _measure(name: str, row: Row, kind: Kind | None) -> str | MeasureGiven:
     `kind` is None in a revision, which does not read what the part is: a length states its tolerances there.
     """
     nominal, plus, minus, taken, source = row
-    usual = DEFAULT_TOLERANCE[taken]  # type: ignore[index]
+    usual = DEFAULT_TOLERANCE[taken]
     if name == "length" and taken == "drawing":
         usual = -1 if kind is None else length_tolerance(nominal) if kind == "fastener_set" else usual
     given = MeasureGiven(

@@ -1,4 +1,4 @@
-"""From a state of the catalog to the migration that publishes it, proven on a scratch copy before it is put in place."""
+"""From a state of the catalog to the migration that publishes it, proven on a scratch copy before it is in place."""
 
 import os
 import re
@@ -95,7 +95,8 @@ def newest_of(url: str, folder: Path) -> Newest:
             at = set(connection.scalars(sa.text("SELECT version_num FROM alembic_version")))
             if len(heads) > 1 or head not in at:
                 raise DatabaseFault(
-                    f"The database is not at the newest release of {folder}; run `beltplane catalog upgrade` first."
+                    f"{Path(heads[0].path).name} is proposed and not published. Publish it with `beltplane catalog "
+                    "upgrade`, or delete it (and what has its name beside it) to propose anew."
                 )
             release, _ = find_release(connection)
             known = connection.execute(sa.select(tables.release.c.number, tables.release.c.name)).all()
@@ -135,7 +136,7 @@ def propose(
     if not edits:
         return None
     number = newest.next_number
-    name = name or _name_of(note, number, newest.names)
+    name = _free(name or _name_of(note, number), number, newest.names)
     stem = f"{number:04}_{_slug(name)}"
     heading = Heading(
         revision=_revision(newest, folder),
@@ -150,7 +151,7 @@ def propose(
     lines = edit_lines(edits)
     beside = None if lines is None else (f"{stem}.jsonl", lines)
     text = migration_text(heading, edits, beside=beside)
-    return Proposal(heading, edits, report(newest.rows, edits), f"{stem}.py", text, lines)
+    return Proposal(heading, edits, report(newest.rows, after, edits), f"{stem}.py", text, lines)
 
 
 def put_in_place(proposal: Proposal, url: str, folder: Path) -> Path:
@@ -237,11 +238,13 @@ def _revision(newest: Newest, folder: Path) -> str:
     return f"{stem}{number:04}"
 
 
-def _name_of(note: str, number: int, taken: frozenset[str]) -> str:
+def _name_of(note: str, number: int) -> str:
     """A release's name made of its note, such as `middle-pump-measured-again`."""
     name = _slug(note).replace("_", "-")[:34].rstrip("-")
-    if not name or not name[0].isalpha() or name in RESERVED:
-        name = f"release-{number}"
+    return name if name and name[0].isalpha() and name not in RESERVED else f"release-{number}"
+
+
+def _free(name: str, number: int, taken: frozenset[str]) -> str:
     return f"{name}-{number}" if name in taken else name
 
 

@@ -43,9 +43,9 @@ def summary(edits: Sequence[Edit]) -> str:
     return ", ".join(told) + "."
 
 
-def report(before: Rows, edits: Sequence[Edit]) -> list[str]:
-    """A sentence for each edit, in their order; a revision says what was and what is."""
-    state = _State(before)
+def report(before: Rows, after: Rows, edits: Sequence[Edit]) -> list[str]:
+    """A sentence for each edit that leads from one to the other, in their order; a revision says what was and is."""
+    state = (_State(before), _State(after))
     lines: list[str] = []
     for place, edit in enumerate(edits):
         if place == MOST_LINES:
@@ -56,28 +56,27 @@ def report(before: Rows, edits: Sequence[Edit]) -> list[str]:
 
 
 class _State:
-    """What was said before, by key."""
+    """What is said, by key."""
 
     def __init__(self, rows: Rows) -> None:
         self.parts = {row[0]: row for row in rows["part"]}
         self.measures = {row[:2]: row for row in rows["measure"]}
         self.attributes = {row[:2]: row[2] for row in rows["attribute"]}
         self.prices = {row[0]: row[1:] for row in rows["price"]}
-        self.named = {
-            "connection": {row[0]: row for row in rows["connection"]},
-            "rule": {row[0]: row for row in rows["rule"]},
-        }
         self.items = {
             "ports": {row[:2] for row in rows["port"]},
             "cues": {row[:2] for row in rows["cue"]},
         }
 
 
-def _sentence(state: _State, edit: Edit) -> str:
+_States = tuple[_State, _State]
+
+
+def _sentence(state: _States, edit: Edit) -> str:
     match edit:
         case AddPart():
             price = "" if edit.price is None else f", {edit.price}"
-            return f"{edit.number} is new: {edit.kind}, {edit.name}{price}."
+            return f"{edit.number} is new: {edit.kind.replace('_', ' ')}, {edit.name}{price}."
         case RevisePart():
             return f"{edit.number}: {'; '.join(_changes(state, edit))}."
         case RetirePart():
@@ -99,27 +98,27 @@ def _sentence(state: _State, edit: Edit) -> str:
             return f"Rule {edit.name} is removed."
 
 
-def _changes(state: _State, edit: RevisePart) -> Iterator[str]:
+def _changes(state: _States, edit: RevisePart) -> Iterator[str]:
     fields = plain(edit)
-    _, *was = state.parts[edit.number]
-    for place, name in enumerate(("kind", "name", "status", "recommended")):
+    old, new = state
+    for place, name in enumerate(("kind", "name", "status", "recommended"), start=1):
         if name in fields:
-            yield _from_to(name, _word(was[place]), _word(fields[name]))
+            yield _from_to(name, _word(old.parts[edit.number][place]), _word(fields[name]))
     if "price" in fields:
-        old = state.prices.get(edit.number)
-        yield _from_to("price", old and f"{amount_text(*old)} {old[1]}", edit.price or None)
-    for name, given in fields.get("measures", {}).items():
-        old = state.measures.get((edit.number, name))
-        yield _from_to(name, old and _old_measure(old), given and _new_measure(given))
+        before = old.prices.get(edit.number)
+        yield _from_to("price", before and f"{amount_text(*before)} {before[1]}", edit.price or None)
+    for name in fields.get("measures", {}):
+        key = (edit.number, name)
+        yield _from_to(name, *_measures(old.measures.get(key), new.measures.get(key)))
     for name, value in fields.get("attributes", {}).items():
-        old = state.attributes.get((edit.number, name))
-        yield _from_to(name, old and old.strip('"'), None if value is None else _word(value))
+        known = old.attributes.get((edit.number, name))
+        yield _from_to(name, known and known.strip('"'), None if value is None else _word(value))
     for name in ("aliases", "bands"):
         if name in fields:
             yield f"{name} are now {_word(fields[name]) or 'none'}"
     for table in ("ports", "cues"):
         for item in fields.get(table, ()):
-            gone, there = "gone" in item, (edit.number, item["name"]) in state.items[table]
+            gone, there = "gone" in item, (edit.number, item["name"]) in old.items[table]
             yield f"{table[:-1]} {item['name']} is {'gone' if gone else 'revised' if there else 'new'}"
 
 
@@ -129,27 +128,20 @@ def _from_to(name: str, old: Any, new: Any) -> str:
     return f"{name} {old} is gone" if new is None else f"{name} from {old} to {new}"
 
 
-def _old_measure(row: tuple[Any, ...]) -> str:
+def _measures(old: Any, new: Any) -> tuple[str | None, str | None]:
+    """The texts of a measure before and after; what is alike in both is left out of the first."""
+    if old is None or new is None:
+        return old and _measure(old), new and _measure(new)
+    if old[3:] == new[3:]:
+        return length_text(old[2]), f"{length_text(new[2])} ({new[5]})"
+    return _measure(old), _measure(new)
+
+
+def _measure(row: tuple[Any, ...]) -> str:
     _, _, nominal, plus, minus, taken, source = row
-    return _measure(length_text(nominal), length_text(plus), length_text(minus), taken, source)
-
-
-def _new_measure(given: Any) -> str:
-    if isinstance(given, str):
-        return f"{given} (drawing)"
-    return _measure(
-        given["value"], given.get("plus", ""), given.get("minus", ""), given.get("taken_with", "drawing"),
-        given.get("source", ""),
-    )  # fmt: skip
-
-
-def _measure(nominal: str, plus: str, minus: str, taken: str, source: str) -> str:
-    if plus == minus:
-        tolerance = f" ± {plus}" if plus else ""
-    else:
-        tolerance = f" + {plus or 'usual'} - {minus or 'usual'}"
-    told = f", {source}" if source and source != taken else ""
-    return f"{nominal}{tolerance} ({taken}{told})"
+    tolerance = f"± {length_text(plus)}" if plus == minus else f"+ {length_text(plus)} - {length_text(minus)}"
+    told = f", {source}" if source != taken else ""
+    return f"{length_text(nominal)} {tolerance} ({taken}{told})"
 
 
 def _word(value: Any) -> str:

@@ -9,7 +9,7 @@ import msgspec
 
 from catalog.domain import Kind
 from catalog.reader import Rows
-from catalog.sheets.cells import parse, unguarded
+from catalog.sheets.cells import CLEAR, parse, unguarded
 from catalog.sheets.faults import Faults, Place, SheetFaults
 from catalog.sheets.layout import SHEETS, Column, Sheet, Value
 from catalog.sheets.locate import place_of, speaks_of
@@ -20,8 +20,6 @@ from catalog.sheets.source import LIMITS, MOST_ROWS, Row, Unreadable, Wrong, tab
 from catalog.standards.threads import length_tolerance
 from catalog.vocabulary import DEFAULT_TOLERANCE
 
-CLEAR: Final = "-"
-"""What stands in a cell that says that there is nothing."""
 _ABSENT: Final = msgspec.UNSET
 
 
@@ -94,39 +92,42 @@ class _Laying:
         self.told_missing = False
 
     def _line(self, one: Recognised, number: int, row: Row) -> None:
-        before = self.faults.count
+        """Lay one line over the content; where it is faulty, what it names is remembered as faulty."""
+        sheet, before = one.sheet, self.faults.count
         texts = self._texts(one, number, row)
         given: dict[str, Value] = {}
-        for column in one.sheet.columns[: one.sheet.keys]:
-            self._cell(one, number, column, texts, given, about="")
-        if self.faults.count > before or len(given) < one.sheet.keys:
-            return self._taint(one.sheet, given)
-        key = key_of(one.sheet, [given[column.heading] for column in one.sheet.columns[: one.sheet.keys]])
-        first = self.applied.seen.setdefault((one.sheet.table, key), Place(one.table.label, number))
-        if first.row != number or first.file != one.table.label:
-            name = " ".join(str(given[column.heading]) for column in one.sheet.columns[: one.sheet.keys])
-            self.faults.add(self._place(one, number, one.sheet.columns[0]), f'"{name}" stands already in {first}')
-            return self._taint(one.sheet, given)
-        if not self._is_known(one, number, given):
-            return self._taint(one.sheet, given)
-        about = str(given.get("attribute", ""))
-        for column in one.sheet.columns[one.sheet.keys :]:
-            self._cell(one, number, column, texts, given, about=about)
-        values = self._merged(one, number, key, given) if self.faults.count == before else None
-        if values is not None:
-            for heading, text in faults_of_line(one.sheet, values, given, self.content, self.applied.faulty, hints=self.faults.room):
-                self.faults.add(self._place(one, number, self._named(one.sheet, heading)), text)
-        if values is None or self.faults.count > before:
-            return self._taint(one.sheet, given)
-        self.content[one.sheet.table][key] = row_of(one.sheet, values)
+        for column in sheet.columns[: sheet.keys]:
+            self._cell(one, number, column, texts, given)
+        if self.faults.count == before and self._is_new(one, number, given) and self._is_known(one, number, given):
+            key = key_of(sheet, [given[column.heading] for column in sheet.columns[: sheet.keys]])
+            for column in sheet.columns[sheet.keys :]:
+                self._cell(one, number, column, texts, given)
+            values = self._merged(one, number, key, given) if self.faults.count == before else None
+            if values is not None and self._is_known(one, number, given, values):
+                self.content[sheet.table][key] = row_of(sheet, values)
+        if self.faults.count > before:
+            self._taint(sheet, given)
 
-    def _is_known(self, one: Recognised, number: int, given: dict[str, Value]) -> bool:
-        """Whether the names that stand in a line's key are known; where not, that is told and nothing else."""
-        found = False
-        for heading, text in faults_of_line(one.sheet, None, given, self.content, self.applied.faulty, hints=self.faults.room):
-            self.faults.add(self._place(one, number, self._named(one.sheet, heading)), text)
-            found = True
-        return not found
+    def _is_new(self, one: Recognised, number: int, given: dict[str, Value]) -> bool:
+        """Whether no line before has the same name; where one has, that is told."""
+        names = [given[column.heading] for column in one.sheet.columns[: one.sheet.keys]]
+        here = Place(one.table.label, number)
+        first = self.applied.seen.setdefault((one.sheet.table, key_of(one.sheet, names)), here)
+        if first is not here:
+            text = f'"{" ".join(map(str, names))}" stands already in {first}'
+            self.faults.add(self._place(one, number, one.sheet.columns[0]), text)
+        return first is here
+
+    def _is_known(
+        self, one: Recognised, number: int, given: dict[str, Value], values: list[Value] | None = None
+    ) -> bool:
+        """Whether the names that a line gives are known (without values: those in its key); each other is told."""
+        before = self.faults.count
+        names = (one.sheet, values, given, self.content, self.applied.faulty)
+        for heading, text in faults_of_line(*names, hints=self.faults.room):
+            column = next(column for column in one.sheet.columns if column.heading == heading)
+            self.faults.add(self._place(one, number, column), text)
+        return self.faults.count == before
 
     def _texts(self, one: Recognised, number: int, row: Row) -> dict[str, str]:
         """The cells of a line by heading; cells that hold no text are told of."""
@@ -153,8 +154,6 @@ class _Laying:
         column: Column,
         texts: dict[str, str],
         given: dict[str, Value],
-        *,
-        about: str,
     ) -> None:
         """Take in one cell: into `given` where it says something."""
         text = texts.get(column.heading)
@@ -162,7 +161,7 @@ class _Laying:
             return
         if text == CLEAR or (not text and self.whole):
             if column.usual is not _ABSENT:
-                given[column.heading] = cast("Value", column.usual)
+                given[column.heading] = column.usual
             else:
                 self.faults.add(self._place(one, number, column), f"must be filled: {column.meaning}")
             return
@@ -171,11 +170,13 @@ class _Laying:
                 self.faults.add(self._place(one, number, column), f"must be filled: {column.meaning}")
             return
         try:
-            given[column.heading] = parse(column, unguarded(text), about)
+            given[column.heading] = parse(column, unguarded(text), str(given.get("attribute", "")))
         except ValueError as fault:
             self.faults.add(self._place(one, number, column), str(fault))
 
-    def _merged(self, one: Recognised, number: int, key: tuple[Any, ...], given: dict[str, Value]) -> list[Value] | None:
+    def _merged(
+        self, one: Recognised, number: int, key: tuple[Any, ...], given: dict[str, Value]
+    ) -> list[Value] | None:
         """The values of the whole line: what is given, over what is there, over what is usual."""
         sheet = one.sheet
         old = self.content[sheet.table].get(key)
@@ -257,9 +258,6 @@ class _Laying:
     def _place(self, one: Recognised, number: int, column: Column) -> Place:
         place = one.columns.index(column) + 1 if column in one.columns else 0
         return Place(one.table.label, number, place, column.heading)
-
-    def _named(self, sheet: Sheet, heading: str) -> Column:
-        return next(column for column in sheet.columns if column.heading == heading)
 
     def _taint(self, sheet: Sheet, given: dict[str, Value]) -> None:
         for heading in ("number", "part", "name"):

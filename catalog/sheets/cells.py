@@ -15,12 +15,18 @@ from catalog.sheets.layout import Column, Value
 from catalog.units import amount_text, length_text, parse_length, parse_money
 from catalog.vocabulary import ATTRIBUTES
 
-_FORMULA: Final = re.compile(r"'*\s*[=+\-@|%\t\r\n＝＋－＠]")
-"""How a text begins that some spreadsheet program takes for a formula (the advice of OWASP on CSV injection)."""
-_QUOTED: Final = re.compile(r"'+\s*[=+\-@|%\t\r\n＝＋－＠]")
+CLEAR: Final = "-"
+"""What stands in a cell that says that there is nothing."""
+_BEGINS: Final = "[=+\\-@|%\t\r\n\uff1d\uff0b\uff0d\uff20]"
+"""How a formula begins to some spreadsheet program: the advice of OWASP on CSV injection, wide forms included."""
+_FORMULA: Final = re.compile(rf"'*\s*{_BEGINS}")
+QUOTED: Final = re.compile(rf"'+\s*{_BEGINS}")
+"""A text from which reading takes an apostrophe off."""
 _YES: Final = {"yes": True, "true": True, "y": True, "1": True, "no": False, "false": False, "n": False, "0": False}
 _COMMA: Final = re.compile(r"(?P<whole>[-+]?\d{1,9}),(?P<part>\d+)(?=\D|$)")
-_DATE: Final = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}|\d{1,2}[-. /]?[A-Za-z]{3,9}\.?([-. /]?\d{2,4})?|[A-Za-z]{3}-\d{2}")
+_DATE: Final = re.compile(
+    r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}|\d{1,2}[-. /]?[A-Za-z]{3,9}\.?([-. /]?\d{2,4})?|[A-Za-z]{3}-\d{2}"
+)
 
 
 def guarded(text: str) -> str:
@@ -30,7 +36,7 @@ def guarded(text: str) -> str:
 
 def unguarded(text: str) -> str:
     """The text that was meant by a cell of a file."""
-    return text[1:] if _QUOTED.match(text) else text
+    return text[1:] if QUOTED.match(text) else text
 
 
 def parse(column: Column, text: str, about: str = "") -> Value:
@@ -157,7 +163,7 @@ def _length(text: str) -> int:
             f'"{text}" is a date, perhaps made by the spreadsheet program; format the column as text and write '
             'the length with its unit, as "3/4 in"'
         )
-    marked = text.replace("−", "-").replace("”", '"').replace("″", '"').replace("\u00a0", " ")
+    marked = text.replace("\u2212", "-").replace("”", '"').replace("″", '"').replace("\u00a0", " ")
     return parse_length(_with_point(marked))
 
 

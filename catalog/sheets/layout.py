@@ -118,7 +118,7 @@ _SHEETS: Final = (
         (
             _part("number of the pump or pulley"),
             Column("band", "count", "1 for the first, which is centred on the belt's plane; then 2 ...", "1", most=100),
-            Column("from", "length", "where it begins, from the pump's flange or the pulley's mounting face", "128.7 mm"),
+            Column("from", "length", "where it begins, from the pump's flange or the pulley's own face", "128.7 mm"),
             Column("to", "length", "where it ends", "150.7 mm"),
             Column("surface", "choice", "what the belt runs on", "ribbed", choices=_words(Surface)),
             Column("grooves", "count", "grooves of a ribbed band", "6", 0, most=100),
@@ -195,17 +195,21 @@ WORDS_HEADINGS: Final = ("word", "sheet", "column", "meaning", "of", "needed_by"
 
 def words() -> list[tuple[str, ...]]:
     """The lines of the sheet `words`: every column, measure and attribute with its meaning."""
-    lines = []
+    lines: list[tuple[str, ...]] = []
     for sheet in SHEETS.values():
         for column in sheet.columns:
             need = "every line" if column.required else ""
-            lines.append((column.heading, sheet.name, column.heading, column.meaning, "", need, "; ".join(column.choices)))
+            lines.append(
+                (column.heading, sheet.name, column.heading, column.meaning, "", need, "; ".join(column.choices))
+            )
     for name, measure in MEASURES.items():
-        name = f"{name} (or {name}.zone)" if measure.suffix else name
+        title = f"{name} (or {name}.zone)" if measure.suffix else name
         of, needed = "; ".join(measure.kinds), "; ".join(measure.needed_by)
-        lines.append((name, "measures", "measure", measure.meaning, of, needed, "a length"))
+        lines.append((title, "measures", "measure", measure.meaning, of, needed, "a length"))
     for name, attribute in ATTRIBUTES.items():
         kind = {str: "a text", int: "a count", bool: "yes; no"}[attribute.type]
         of, needed = "; ".join(attribute.kinds), "; ".join(attribute.needed_by)
-        lines.append((name, "attributes", "attribute", attribute.meaning, of, needed, "; ".join(attribute.values) or kind))
+        lines.append(
+            (name, "attributes", "attribute", attribute.meaning, of, needed, "; ".join(attribute.values) or kind)
+        )
     return lines

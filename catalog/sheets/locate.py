@@ -6,7 +6,8 @@ from typing import Any
 
 from catalog.sheets.faults import Place
 
-Seen = Mapping[tuple[str, tuple[Any, ...]], Place]
+Key = tuple[str, tuple[Any, ...]]
+Seen = Mapping[Key, Place]
 _SUBJECT = re.compile(r"(part|connection|rule) ([A-Za-z0-9._-]*[A-Za-z0-9_-])")
 _THING = re.compile(r"\b(port|cue|band) ([a-z0-9_]+)")
 _WORD = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
@@ -23,23 +24,19 @@ def place_of(text: str, seen: Seen) -> Place:
     if found is None:
         return Place("the catalog as it would be")
     table, name = found[1], found[2]
+    keys: list[Key] = [(table, (name,)), ("price", (name,))]
     if table == "part":
         rest = text[found.end() :]
-        for words in (_THING.findall(rest), [("measure", word) for word in _WORD.findall(rest)]):
-            for kind, thing in words:
-                for key in _keys(kind, name, thing):
-                    if key in seen:
-                        return seen[key]
-    for key in ((table, (name,)), ("price", (name,))):
+        things = [*_THING.findall(rest), *(("measure", word) for word in _WORD.findall(rest))]
+        keys = [key for kind, thing in things for key in _keys(kind, name, thing)] + keys
+    for key in keys:
         if key in seen:
             return seen[key]
-    for (_, key_), place in seen.items():
-        if key_[0] == name:
-            return place
-    return Place("the catalog as it would be")
+    lines = (place for (_, key), place in seen.items() if key[0] == name)
+    return next(lines, Place("the catalog as it would be"))
 
 
-def _keys(kind: str, part: str, thing: str) -> list[tuple[str, tuple[Any, ...]]]:
+def _keys(kind: str, part: str, thing: str) -> list[Key]:
     if kind == "band":
         return [("band", (part, int(thing) - 1))] if thing.isdigit() else []
     if kind == "measure":

@@ -1,4 +1,4 @@
-"""Reading XLSX. Every part of the package is looked through before it is opened: its sizes, and what XML must not hold."""
+"""Reading XLSX. Every part of the package is looked through before it is opened: sizes, and what XML must not hold."""
 
 import warnings
 import zipfile
@@ -116,8 +116,10 @@ def _cell(cell: Any) -> Cell:
                 "format the column as text and type it again"
             )
     text = str(value)
-    return text if len(text) <= MOST_CHARACTERS else Wrong(
-        f"has {len(text):,} characters; at most {MOST_CHARACTERS:,} are read"
+    return (
+        text
+        if len(text) <= MOST_CHARACTERS
+        else Wrong(f"has {len(text):,} characters; at most {MOST_CHARACTERS:,} are read")
     )
 
 

@@ -25,25 +25,24 @@ def faults_of_line(
     Without `values` only what names the line is looked at, with them only the rest. A name in `faulty` is passed
     over: its own line has been told of. Without `hints` the nearest known name is not looked for, which is dear.
     """
-    keys = sheet.columns[: sheet.keys]
     for column in sheet.columns:
-        if (column in keys) != (values is None):
-            continue
-        value = given.get(column.heading)
-        for name in value if isinstance(value, tuple) and column.form == "list" else (value,):
-            if isinstance(name, str) and name not in faulty and column.refers is not None:
-                for text in _unknown(column.refers, name, content, hints):
-                    yield column.heading, text
-    part = given.get("part")
-    kind = content["part"][(part,)][1] if (part,) in content["part"] else None
-    if values is None and kind is not None:
-        yield from _words(sheet, str(kind), given)
+        if (column in sheet.columns[: sheet.keys]) == (values is None) and column.refers is not None:
+            for text in _unknown_of(column.refers, given.get(column.heading), content, faulty, hints):
+                yield column.heading, text
+    part = content["part"].get((given.get("part"),))
+    if values is None and part is not None:
+        yield from _words(sheet, str(part[1]), given)
     if values is not None and sheet.name == "ports":
         yield from _ends(values, content)
-    if values is not None and sheet.name == "attributes" and given.get("attribute") in _NAME_PARTS:
-        for text in _unknown("part", str(given["value"]), content, hints):
-            if given["value"] not in faulty:
-                yield "value", text
+    if values is not None and given.get("attribute") in _NAME_PARTS:
+        for text in _unknown_of("part", given.get("value"), content, faulty, hints):
+            yield "value", text
+
+
+def _unknown_of(refers: str, value: Value, content: Content, faulty: Collection[str], hints: bool) -> Iterator[str]:
+    for name in value if isinstance(value, tuple) else (value,):
+        if isinstance(name, str) and name not in faulty:
+            yield from _unknown(refers, name, content, hints)
 
 
 def _unknown(refers: str, name: str, content: Content, hints: bool) -> Iterator[str]:
@@ -72,7 +71,7 @@ def _words(sheet: Sheet, kind: str, given: dict[str, Value]) -> Iterator[tuple[s
         if word is None:
             yield "measure", f'there is no measure "{name}"{nearest(name, of_kind)}'
         elif kind not in word.kinds:
-            yield "measure", f'no {kind} has a measure {name}; a {kind} has {", ".join(of_kind) or "none"}'
+            yield "measure", f"no {kind} has a measure {name}; a {kind} has {', '.join(of_kind) or 'none'}"
     if sheet.name == "attributes":
         name = str(given["attribute"])
         about = ATTRIBUTES.get(name)
@@ -80,7 +79,7 @@ def _words(sheet: Sheet, kind: str, given: dict[str, Value]) -> Iterator[tuple[s
         if about is None:
             yield "attribute", f'there is no attribute "{name}"{nearest(name, of_kind)}'
         elif kind not in about.kinds:
-            yield "attribute", f'no {kind} has an attribute {name}; a {kind} has {", ".join(of_kind)}'
+            yield "attribute", f"no {kind} has an attribute {name}; a {kind} has {', '.join(of_kind)}"
 
 
 def _ends(values: Sequence[Value], content: Content) -> Iterator[tuple[str, str]]:

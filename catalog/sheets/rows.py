@@ -1,4 +1,4 @@
-"""A line of a sheet and a row of the database: the same facts, once as values a column, once as the table keeps them."""
+"""A line of a sheet and a row of the database: the same facts, as values a column and as the table keeps them."""
 
 from collections.abc import Sequence
 from typing import Any, cast

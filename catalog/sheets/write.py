@@ -1,24 +1,20 @@
 """Writing sheets: a release, or a template, as a workbook or as a folder of CSV files."""
 
 import csv
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Final
 
 from xlsxwriter import Workbook
 
 from catalog.reader import Rows
-from catalog.sheets.cells import guarded, write
+from catalog.sheets.cells import CLEAR, QUOTED, guarded, write
 from catalog.sheets.layout import SHEETS, WORDS, WORDS_HEADINGS, words
 from catalog.sheets.rows import values_of
 from catalog.sheets.source import MOST_COLUMNS
 
 Lines = Iterable[Sequence[str]]
-_NEEDS_APOSTROPHE: Final = re.compile(r"'+\s*[=+\-@|%\t\r\n＝＋－＠]|-$")
-"""Texts of a workbook that reading would take for others: a cell that is text runs no formula by itself."""
 
 
 def release_lines(rows: Rows) -> Mapping[str, Lines]:
@@ -102,4 +98,4 @@ def _workbook(path: Path, sheets: Mapping[str, Lines]) -> None:
 
 def _marked(text: str) -> str:
     """A text that reading would take for another one, marked so that it does not."""
-    return f"'{text}" if _NEEDS_APOSTROPHE.match(text) else text
+    return f"'{text}" if text == CLEAR or QUOTED.match(text) else text

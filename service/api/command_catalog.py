@@ -1,5 +1,6 @@
 """`beltplane catalog`: make it, look into it, and keep it in sheets."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
@@ -28,7 +29,8 @@ def catalog() -> None:
     """The catalog: make it, look into it, keep it in sheets."""
 
 
-_folder: Final = click.option(
+_Command = Callable[[Callable[..., None]], Callable[..., None]]
+_folder: Final[_Command] = click.option(
     "--folder",
     metavar="FOLDER",
     envvar=CATALOG_SETTING,
@@ -38,7 +40,7 @@ _folder: Final = click.option(
 )
 
 
-def _note(required: bool) -> Any:
+def _note(required: bool) -> _Command:
     return click.option(
         "-m",
         "--message",
@@ -49,8 +51,10 @@ def _note(required: bool) -> Any:
     )
 
 
-_name: Final = click.option("--name", metavar="NAME", help="The release's name; made of the message if left out.")
-_on: Final = click.option("--on", metavar="DAY", help="The release's day, as 2026-03-02; today if left out.")
+_name: Final[_Command] = click.option(
+    "--name", metavar="NAME", help="The release's name; made of the message if left out."
+)
+_on: Final[_Command] = click.option("--on", metavar="DAY", help="The release's day, as 2026-03-02; today if left out.")
 
 
 @catalog.command("upgrade")
@@ -241,7 +245,8 @@ def revert_command(
     folder = _own(folder)
     newest = newest_of(context.meta["database"], folder)
     old, rows = _state(context, release)
-    _place(context, newest, rows, folder, note=note or f"Back to release {old.number} ({old.name})", name=name, on=on)
+    note = note or f"Back to release {old.number} ({old.name})"
+    _place(context, newest, rows, folder, note=note, name=name or f"back-to-{old.number}", on=on)
 
 
 def _state(context: click.Context, release: str | None) -> Any:
@@ -283,4 +288,6 @@ def _tell(proposal: Proposal, path: Path) -> None:
         click.echo(f"  {line}")
     if len(proposal.report) > MOST_TOLD:
         click.echo(f"  and {len(proposal.report) - MOST_TOLD:,} more, in {path.with_suffix('.md').name}")
-    click.echo(f"Wrote {path}, and {path.with_suffix('.md').name} beside it. Publish it with: beltplane catalog upgrade")
+    click.echo(
+        f"Wrote {path}, and {path.with_suffix('.md').name} beside it. Publish it with: beltplane catalog upgrade"
+    )
