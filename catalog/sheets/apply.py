@@ -12,7 +12,7 @@ from catalog.reader import Rows
 from catalog.sheets.cells import CLEAR, parse, unguarded
 from catalog.sheets.faults import Faults, Place, SheetFaults
 from catalog.sheets.layout import SHEETS, Column, Sheet, Value
-from catalog.sheets.locate import place_of, speaks_of
+from catalog.sheets.locate import follows, place_of
 from catalog.sheets.recognise import Recognised, is_remark, recognised
 from catalog.sheets.references import faults_of_line
 from catalog.sheets.rows import Content, content_of, key_of, row_of, rows_of, values_of
@@ -275,8 +275,10 @@ def checked_sheets(release: Rows, paths: Iterable[Path], *, whole: bool, check: 
         With everything that is wrong.
     """
     rows, applied, faults = apply_sheets(release, paths, whole=whole)
+    there = {name for table in ("part", "connection") for (name,) in applied.content[table]}
+    missing = applied.faulty - there
     for text in check(rows):
-        if not speaks_of(text, applied.faulty):
+        if not follows(text, applied.faulty, missing):
             faults.add(place_of(text, applied.seen) if faults.room else Place("the catalog as it would be"), text)
     if faults:
         raise SheetFaults(faults)

@@ -86,7 +86,7 @@ def write(column: Column, value: Value) -> str:
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """What to say of the known word that is most like an unknown one: `; did you mean "belt_plane"?`, or nothing."""
-    found = process.extractOne(word, known, processor=default_process, score_cutoff=60)
+    found = process.extractOne(word, list(known), processor=default_process, score_cutoff=60)
     return f'; did you mean "{found[0]}"?' if found else ""
 
 

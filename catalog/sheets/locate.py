@@ -13,9 +13,14 @@ _THING = re.compile(r"\b(port|cue|band) ([a-z0-9_]+)")
 _WORD = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
 
 
-def speaks_of(text: str, names: Collection[str]) -> bool:
-    """Whether a sentence has one of these names among its words."""
-    return bool(names) and any(word.rstrip(".") in names for word in _WORD.findall(text))
+def follows(text: str, faulty: Collection[str], missing: Collection[str]) -> bool:
+    """Whether a fault only follows from lines told of: it is about something faulty, or names what they left out."""
+    if not faulty:
+        return False
+    found = _SUBJECT.match(text)
+    if found is not None and found[2] in faulty:
+        return True
+    return any(word.rstrip(".") in missing for word in _WORD.findall(text))
 
 
 def place_of(text: str, seen: Seen) -> Place:
