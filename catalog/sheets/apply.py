@@ -170,7 +170,9 @@ class _Laying:
                 self.faults.add(self._place(one, number, column), f"must be filled: {column.meaning}")
             return
         try:
-            given[column.heading] = parse(column, unguarded(text), str(given.get("attribute", "")))
+            given[column.heading] = parse(
+                column, unguarded(text), str(given.get("attribute", "")), hints=self.faults.room
+            )
         except ValueError as fault:
             self.faults.add(self._place(one, number, column), str(fault))
 

@@ -39,8 +39,10 @@ def unguarded(text: str) -> str:
     return text[1:] if QUOTED.match(text) else text
 
 
-def parse(column: Column, text: str, about: str = "") -> Value:
+def parse(column: Column, text: str, about: str = "", *, hints: bool = True) -> Value:
     """The value of a cell that is not empty; `about` is the attribute's name where the form is `attribute`.
+
+    Without `hints` the nearest word is not looked for, which is dear.
 
     Raises
     ------
@@ -51,7 +53,7 @@ def parse(column: Column, text: str, about: str = "") -> Value:
         case "text":
             return _text(text)
         case "choice":
-            return _choice(text, column.choices)
+            return _choice(text, column.choices, hints)
         case "yes_no":
             return _yes_no(text)
         case "count":
@@ -62,7 +64,7 @@ def parse(column: Column, text: str, about: str = "") -> Value:
             return _price(text)
         case "list":
             items = split_list(text)
-            return tuple(_choice(item, column.choices) for item in items) if column.choices else items
+            return tuple(_choice(item, column.choices, hints) for item in items) if column.choices else items
         case "attribute":
             return _attribute(about, text)
 
@@ -120,10 +122,10 @@ def _text(text: str) -> str:
     return text
 
 
-def _choice(text: str, choices: tuple[str, ...]) -> str:
+def _choice(text: str, choices: tuple[str, ...], hints: bool) -> str:
     word = text.strip().lower().replace(" ", "_")
     if word not in choices:
-        hint = nearest(text, choices)
+        hint = nearest(text, choices) if hints else ""
         raise ValueError(f'"{text}" should be one of {", ".join(choices)}{hint}')
     return word
 

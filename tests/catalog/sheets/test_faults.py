@@ -1,4 +1,4 @@
-"""Every fault of a sheet is told with its file, row and column and what would be right, all at once; nothing is laid."""
+"""Every fault of a sheet is told with its file, row and column and what would be right, all at once."""
 
 from datetime import date, datetime, timedelta
 from pathlib import Path
