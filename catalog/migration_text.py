@@ -133,7 +133,7 @@ def _value(value: Any, indent: int, before: int) -> str:
 def _literal(value: Any) -> str:
     """A Python literal with double quotation marks, as the formatter would have it."""
     match value:
-        case str():
+        case str() if value.isprintable():
             text = value.replace("\\", "\\\\")
             if '"' in text and "'" not in text:
                 return f"'{text}'"

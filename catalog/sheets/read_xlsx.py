@@ -11,11 +11,19 @@ from xml.parsers import expat
 
 from openpyxl import load_workbook
 
-from catalog.sheets.source import MOST_CHARACTERS, MOST_COLUMNS, MOST_ROWS, Cell, Row, Table, Unreadable, Wrong
+from catalog.sheets.source import (
+    MOST_CHARACTERS,
+    MOST_COLUMNS,
+    MOST_ROWS,
+    MOST_UNPACKED,
+    Cell,
+    Row,
+    Table,
+    Unreadable,
+    Wrong,
+)
 
 ENDINGS: Final = (".xlsx", ".xlsm")
-MOST_UNPACKED: Final = 512 * 2**20
-"""Bytes of all XML of a workbook, unpacked."""
 MOST_OF_A_PART: Final = 16 * 2**20
 """Bytes of a part that is neither a sheet nor the table of texts, unpacked: those are read as a whole."""
 MOST_TEXTS: Final = 2_000_000

@@ -17,6 +17,8 @@ MOST_ROWS: Final = 500_000
 MOST_COLUMNS: Final = 100
 MOST_CHARACTERS: Final = 10_000
 """Characters of one cell."""
+MOST_UNPACKED: Final = 512 * 2**20
+"""Bytes of all XML of a workbook, unpacked."""
 LIMITS: Final = (
     f"at most {MOST_FILES} files of {MOST_BYTES // 2**20} MB each, {MOST_ROWS:,} rows in all, "
     f"{MOST_COLUMNS} columns, {MOST_CHARACTERS:,} characters a cell"

@@ -6,8 +6,6 @@ from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from xlsxwriter import Workbook
-
 from catalog.reader import Rows
 from catalog.sheets.cells import CLEAR, QUOTED, guarded, write
 from catalog.sheets.layout import SHEETS, WORDS, WORDS_HEADINGS, words
@@ -15,6 +13,10 @@ from catalog.sheets.rows import values_of
 from catalog.sheets.source import MOST_COLUMNS
 
 Lines = Iterable[Sequence[str]]
+
+
+class TargetExists(Exception):
+    """Where sheets are to be written something is already."""
 
 
 def release_lines(rows: Rows) -> Mapping[str, Lines]:
@@ -41,14 +43,14 @@ def write_sheets(target: Path, sheets: Mapping[str, Lines]) -> list[Path]:
 
     Raises
     ------
-    FileExistsError
+    TargetExists
         When a file is there already; nothing is written.
     """
     is_workbook = target.suffix.lower() == ".xlsx"
     paths = [target] if is_workbook else [target / f"{name}.csv" for name in sheets]
     for path in paths:
         if path.exists():
-            raise FileExistsError(f"{path} is there already; name another place, or take it away first.")
+            raise TargetExists(f"{path} is there already; name another place, or take it away first.")
     parent = target.parent if is_workbook else target
     parent.mkdir(parents=True, exist_ok=True)
     with TemporaryDirectory(prefix=".sheets-", dir=parent) as folder:
@@ -79,6 +81,8 @@ def _csv(path: Path, lines: Lines) -> None:
 
 
 def _workbook(path: Path, sheets: Mapping[str, Lines]) -> None:
+    from xlsxwriter import Workbook  # takes a while, and few commands need it
+
     # Every cell is written as text, so no part number becomes a date and nothing a formula.
     with Workbook(path, {"strings_to_formulas": False, "strings_to_urls": False}) as book:
         book.set_properties({"author": "beltplane", "created": datetime(2026, 1, 1)})  # the same sheets, the same bytes

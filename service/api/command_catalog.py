@@ -1,6 +1,7 @@
 """`beltplane catalog`: make it, look into it, and keep it in sheets."""
 
 from collections.abc import Callable
+from inspect import cleandoc
 from pathlib import Path
 from typing import Any, Final
 
@@ -14,8 +15,8 @@ from catalog.releases import UnknownRelease, WithdrawnRelease
 from catalog.sheets.apply import checked_sheets
 from catalog.sheets.example import example_lines
 from catalog.sheets.faults import MOST_FAULTS, SheetFaults
-from catalog.sheets.source import LIMITS
-from catalog.sheets.write import release_lines, template_lines, write_sheets
+from catalog.sheets.source import LIMITS, MOST_UNPACKED
+from catalog.sheets.write import TargetExists, release_lines, template_lines, write_sheets
 from service.api import render, table
 from service.api.live import Live
 from service.api.route_catalog import release_on_the_wire
@@ -57,7 +58,7 @@ _name: Final[_Command] = click.option(
 _on: Final[_Command] = click.option("--on", metavar="DAY", help="The release's day, as 2026-03-02; today if left out.")
 
 
-@catalog.command("upgrade")
+@catalog.command("upgrade", short_help="Publish what is not yet published.")
 @click.option(
     "--folder",
     metavar="FOLDER",
@@ -75,7 +76,7 @@ def upgrade_command(context: click.Context, folder: str) -> None:
     click.echo(f"The catalog is at release {release.number} ({release.name}).")
 
 
-@catalog.command()
+@catalog.command(short_help="List releases or parts, or tell all of one part.")
 @click.argument("what", required=False, metavar="[PART|RELEASE]")
 @click.option("--release", metavar="RELEASE", help="The release that a part is looked up in; the newest if left out.")
 @click.pass_obj
@@ -123,7 +124,7 @@ never edited after they were published. Keep the folder in a repository of your 
 """
 
 
-@catalog.command("new")
+@catalog.command("new", short_help="Make a folder for a catalog of your own.")
 @click.argument("folder", type=_PATH)
 def new_command(folder: Path) -> None:
     """Make an empty FOLDER for a catalog of your own; it belongs in a repository of yours."""
@@ -141,7 +142,7 @@ def new_command(folder: Path) -> None:
     click.echo("Next: beltplane catalog template sheets.xlsx")
 
 
-@catalog.command("template")
+@catalog.command("template", short_help="Write empty sheets to fill in.")
 @click.argument("target", type=_PATH)
 @click.option("--filled", is_flag=True, help="With a small working catalog of twelve invented parts, to overwrite.")
 def template_command(target: Path, filled: bool) -> None:
@@ -155,7 +156,7 @@ def template_command(target: Path, filled: bool) -> None:
     click.echo(f'    beltplane catalog propose {target} -m "Our first parts"')
 
 
-@catalog.command("export")
+@catalog.command("export", short_help="Write a release as sheets.")
 @click.argument("target", type=_PATH)
 @click.option("--release", metavar="RELEASE", help="The release by number or name; the newest if left out.")
 @click.pass_context
@@ -173,7 +174,7 @@ def export_command(context: click.Context, target: Path, release: str | None) ->
 def _written(target: Path, sheets: Any) -> None:
     try:
         paths = write_sheets(target, sheets)
-    except FileExistsError as fault:
+    except TargetExists as fault:
         raise click.UsageError(str(fault)) from None
     except OSError as fault:
         raise click.ClickException(f"{target} cannot be written: {fault.strerror}.") from fault
@@ -181,7 +182,7 @@ def _written(target: Path, sheets: Any) -> None:
     click.echo(f"Wrote {what} {target}.")
 
 
-@catalog.command("propose")
+@catalog.command("propose", short_help="Turn sheets into the next migration.")
 @click.argument("files", nargs=-1, required=True, type=click.Path(exists=True, path_type=Path))
 @_note(required=True)
 @click.option(
@@ -225,10 +226,14 @@ def propose_command(
     _place(context, newest, after, folder, note=note, name=name, on=on)
 
 
-propose_command.help = f"{propose_command.help}\n\nLimits: {LIMITS}. At most {MOST_FAULTS} faults are told at once."
+propose_command.help = (
+    f"{cleandoc(propose_command.help or '')}\n\n"
+    f"Limits: {LIMITS}; a workbook unpacks to {MOST_UNPACKED // 2**20} MB at most. "
+    f"At most {MOST_FAULTS} faults are told at once, and how many more there are."
+)
 
 
-@catalog.command("revert")
+@catalog.command("revert", short_help="Write a migration back to an older release.")
 @click.argument("release")
 @_note(required=False)
 @_name
@@ -270,6 +275,9 @@ def _place(
     context: click.Context, newest: Any, after: Rows, folder: Path, *, note: str, name: str | None, on: str | None
 ) -> None:
     """Put the migration in place and say what it does."""
+    note = " ".join(note.split())
+    if not note or len(note) > 400 or not note.isprintable():
+        raise click.UsageError("The message is a sentence of at most 400 characters that can be printed.")
     proposal = propose(newest, after, folder=folder, note=note, name=name, on=on)
     if proposal is None:
         at = "The catalog is empty" if newest.release is None else f"That is what release {newest.release.number} says"

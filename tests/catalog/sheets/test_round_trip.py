@@ -152,8 +152,8 @@ def catalogs(draw: st.DrawFn) -> Rows:
         if draw(st.booleans()):
             taken = draw(st.sampled_from(["drawing", "tape"]))
             source = draw(words.map(str.strip) | st.just(taken))
-            fields = (draw(lengths), abs(draw(lengths)), abs(draw(lengths)), taken, source)
-            found["measure"].append((number, "thickness", *fields))
+            measured = (draw(lengths), abs(draw(lengths)), abs(draw(lengths)), taken, source)
+            found["measure"].append((number, "thickness", *measured))
             found["attribute"].append((number, "generation", texts(draw(words))))
             found["attribute"].append((number, "work", '"bolt_on"'))
             found["price"].append((number, draw(st.integers(0, 99_999_999)), "USD"))
