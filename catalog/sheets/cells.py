@@ -6,6 +6,7 @@ takes off again.
 
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Final
 
 from rapidfuzz import process
@@ -159,6 +160,7 @@ def _with_point(text: str) -> str:
     return text.replace(",", ".")
 
 
+@lru_cache(maxsize=10_000)
 def _length(text: str) -> int:
     if _DATE.fullmatch(text):
         raise ValueError(

@@ -67,18 +67,22 @@ def _words(sheet: Sheet, kind: str, given: dict[str, Value]) -> Iterator[tuple[s
     if sheet.name == "measures":
         name = str(given["measure"])
         word = measure_word(name)
+        if word is not None and kind in word.kinds:
+            return
         of_kind = [each for each, about in MEASURES.items() if kind in about.kinds]
         if word is None:
             yield "measure", f'there is no measure "{name}"{nearest(name, of_kind)}'
-        elif kind not in word.kinds:
+        else:
             yield "measure", f"no {kind} has a measure {name}; a {kind} has {', '.join(of_kind) or 'none'}"
     if sheet.name == "attributes":
         name = str(given["attribute"])
         about = ATTRIBUTES.get(name)
+        if about is not None and kind in about.kinds:
+            return
         of_kind = [each for each, word in ATTRIBUTES.items() if kind in word.kinds]
         if about is None:
             yield "attribute", f'there is no attribute "{name}"{nearest(name, of_kind)}'
-        elif kind not in about.kinds:
+        else:
             yield "attribute", f"no {kind} has an attribute {name}; a {kind} has {', '.join(of_kind)}"
 
 

@@ -114,12 +114,11 @@ _README: Final = """# A catalog
 Each file `NNNN_name.py` publishes one release; `NNNN_name.md` says what it changes. They are made from sheets and are
 never edited after they were published. Keep the folder in a repository of your own.
 
-    export BELTPLANE_CATALOG={folder}
-    export BELTPLANE_DATABASE=sqlite:///{folder}.sqlite
-    beltplane catalog template sheets.xlsx             # empty sheets (--filled: a small example to overwrite)
-    beltplane catalog propose sheets.xlsx -m "..."     # writes the next migration here
+    export BELTPLANE_CATALOG=$PWD BELTPLANE_DATABASE=sqlite:///$PWD.sqlite      # from within this folder
+    beltplane catalog template ../sheets.xlsx          # empty sheets (--filled: a small example to overwrite)
+    beltplane catalog propose ../sheets.xlsx -m "..."  # writes the next migration here
     beltplane catalog upgrade                          # publishes it
-    beltplane catalog export sheets.xlsx               # the newest release as sheets again
+    beltplane catalog export ../now.xlsx               # the newest release as sheets again
     beltplane catalog revert 1 -m "..."                # writes a migration that says what release 1 said
 """
 
@@ -133,7 +132,7 @@ def new_command(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         place = folder.absolute()
-        (folder / "README.md").write_text(_README.format(folder=place), encoding="utf-8")
+        (folder / "README.md").write_text(_README, encoding="utf-8")
     except OSError as fault:
         raise click.ClickException(f"{folder} cannot be made: {fault.strerror}.") from fault
     click.echo(f"{folder} is ready for a catalog of your own. Name it, and a database for it:")

@@ -124,9 +124,8 @@ def test_a_retired_part_is_offered_again(published: CatalogFolder) -> None:
 
 
 def test_a_removed_part_is_gone_and_older_releases_keep_it(published: CatalogFolder) -> None:
-    assert faults_of(published, {"edit": "remove_part", "number": "P-1"}) == [
-        "rule p1_on_s1 names part P-1, which there is not"
-    ]
+    (fault, _) = faults_of(published, {"edit": "remove_part", "number": "P-1"})
+    assert fault == "rule p1_on_s1 names part P-1, which there is not"
     published.publish({"edit": "remove_part", "number": "P-1"}, {"edit": "retire_rule", "name": "p1_on_s1"})
     snapshot = newest(published)
     assert "P-1" not in snapshot.parts
