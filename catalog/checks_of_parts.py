@@ -6,6 +6,7 @@ from functools import cache
 
 from catalog.domain import Kind, Measure, Part
 from catalog.standards.belts import RIB_PITCH
+from catalog.units import length_text
 from catalog.vocabulary import ATTRIBUTES, MEASURE_NAME, MEASURES, NAME, measure_word
 
 CENTRED_WITHIN = 1_000
@@ -119,7 +120,9 @@ def _first_band(part: Part) -> Iterator[str]:
     if plane is None:
         yield f"it has bands and no {word} on which the first is centred"
     elif abs(part.bands[0].from_ + part.bands[0].to - 2 * plane.nominal) > 2 * CENTRED_WITHIN:
-        yield f"its first band is not centred on {word}"
+        half = part.bands[0].width // 2
+        start, end = length_text(plane.nominal - half), length_text(plane.nominal + half)
+        yield f"its first band is not centred on {word}; it would run from {start} to {end}"
 
 
 def _cues(part: Part) -> Iterator[str]:

@@ -21,6 +21,7 @@ from catalog.edit_values import (
     Gone,
     MeasureGiven,
     PortGiven,
+    RemovePart,
     RetireConnection,
     RetirePart,
     RetireRule,
@@ -102,6 +103,8 @@ class Changes:
                 self._revise_part(edit)
             case RetirePart():
                 self._retire_part(edit)
+            case RemovePart():
+                self._remove_part(edit)
             case AddConnection() | AddRule():
                 self._insert(table, _stored(edit))
             case ReviseConnection() | ReviseRule():
@@ -121,7 +124,7 @@ class Changes:
                 "number": number,
                 "kind": edit.kind,
                 "name": edit.name,
-                "status": "active",
+                "status": edit.status,
                 "recommended": edit.recommended,
             },
         )
@@ -138,7 +141,7 @@ class Changes:
 
     def _revise_part(self, edit: RevisePart) -> None:
         number = edit.number
-        given = {"kind": edit.kind, "name": edit.name, "recommended": edit.recommended}
+        given = {"kind": edit.kind, "name": edit.name, "status": edit.status, "recommended": edit.recommended}
         changes = {column: value for column, value in given.items() if value is not UNSET}
         if changes:
             self._carry_on("part", {"number": number}, changes)
@@ -171,6 +174,11 @@ class Changes:
         if edit.replaced_by is not None:
             name = "replaced_" + re.sub(r"[^a-z0-9]+", "_", edit.number.lower()).strip("_")
             self.add(AddRule(name, "replaced_by", edit.number, [edit.replaced_by]))
+
+    def _remove_part(self, edit: RemovePart) -> None:
+        self.closes.append(Close("part", {"number": edit.number}, must_exist=True))
+        for table in ("alias", "attribute", "band", "cue", "measure", "port", "price"):
+            self.closes.append(Close(table, {"part": edit.number}, must_exist=False))
 
     def _insert(self, table: str, row: Row) -> None:
         self._check_text(table, row, row)
@@ -282,7 +290,7 @@ class Changes:
 
 def _subject(edit: Edit) -> tuple[str, str]:
     match edit:
-        case AddPart() | RevisePart() | RetirePart():
+        case AddPart() | RevisePart() | RetirePart() | RemovePart():
             return "part", edit.number
         case AddConnection() | ReviseConnection() | RetireConnection():
             return "connection", edit.name

@@ -18,6 +18,7 @@ from catalog.domain import (
     RuleKind,
     Seal,
     Side,
+    Status,
     Surface,
     TakenWith,
 )
@@ -82,6 +83,7 @@ class AddPart(msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag_field
     number: Text
     kind: Kind
     name: Text
+    status: Status = "active"
     recommended: bool = False
     price: str | None = None
     aliases: list[Text] = []
@@ -100,6 +102,7 @@ class RevisePart(msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag_fi
     number: Text
     kind: Kind | UnsetType = UNSET
     name: Text | UnsetType = UNSET
+    status: Status | UnsetType = UNSET
     recommended: bool | UnsetType = UNSET
     price: str | UnsetType | None = UNSET
     aliases: list[Text] | UnsetType = UNSET
@@ -115,6 +118,12 @@ class RetirePart(msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag_fi
 
     number: Text
     replaced_by: Text | None = None
+
+
+class RemovePart(msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag_field="edit", tag="remove_part"):
+    """A part that is gone with all that is known of it, as if it had never been added; older releases keep it."""
+
+    number: Text
 
 
 class AddConnection(msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag_field="edit", tag="add_connection"):
@@ -187,6 +196,7 @@ Edit = (
     AddPart
     | RevisePart
     | RetirePart
+    | RemovePart
     | AddConnection
     | ReviseConnection
     | RetireConnection

@@ -39,6 +39,11 @@ class CatalogEdit(MigrateOperation):
         _collect(operations, {"edit": "retire_part", "number": number, **fields})
 
     @classmethod
+    def remove_part(cls, operations: Operations, number: str) -> None:
+        """Take a part out with all that is known of it; a part that was ever sold is better retired."""
+        _collect(operations, {"edit": "remove_part", "number": number})
+
+    @classmethod
     def add_connection(cls, operations: Operations, name: str, **fields: Any) -> None:
         """Add a way in which two parts meet."""
         _collect(operations, {"edit": "add_connection", "name": name, **fields})
@@ -116,6 +121,7 @@ for _name in (
     "add_part",
     "revise_part",
     "retire_part",
+    "remove_part",
     "add_connection",
     "revise_connection",
     "retire_connection",

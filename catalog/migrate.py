@@ -38,6 +38,10 @@ def upgrade(url: str | None = None, catalog_folder: str | Path | None = None, re
     CatalogFaults
         When a release is faulty; what was published before it stays.
     """
+    settings = configuration(url, catalog_folder)
+    folder = (settings.get_version_locations_list() or [""])[-1]
+    if not any(Path(folder).glob("*.py")):
+        raise DatabaseFault(f"{folder} holds no release yet; `beltplane catalog propose` writes the first.")
     _run(url, catalog_folder, "upgrade", "schema@head")
     _run(url, catalog_folder, "upgrade", revision)
 

@@ -76,6 +76,12 @@ def _within_limit(length: int, text: str) -> int:
     return length
 
 
+def length_text(length: int) -> str:
+    """A length in millimetres, exactly, as `parse_length` reads it: 146,050,000 nm is ``"146.05 mm"``."""
+    text = f"{Decimal(length) / NM_PER_MM:f}"
+    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} mm"
+
+
 def millimetres(length: int | Fraction) -> float:
     """Millimetres, rounded to the 0.001 mm in which the API answers."""
     return round(float(Fraction(length) / NM_PER_MM), 3) + 0.0

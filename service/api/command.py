@@ -11,18 +11,15 @@ from granian.constants import Interfaces
 from granian.server import Server
 
 from catalog.database import DatabaseFault
-from catalog.migrate import CATALOG_SETTING, DATABASE_SETTING, upgrade
+from catalog.migrate import DATABASE_SETTING
 from catalog.publish import CatalogFaults
-from catalog.releases import UnknownRelease, WithdrawnRelease
-from service.api import render, table
+from service.api.command_catalog import catalog
 from service.api.command_effects import effects_command
 from service.api.command_fit import fit_command, why_command
 from service.api.command_releases import downgrade_command, sql_command
-from service.api.elsewhere import found_in
 from service.api.exchange import PROGRAM_VERSION
 from service.api.live import Live
-from service.api.route_catalog import release_on_the_wire
-from service.api.settings import DEFAULT_CATALOG, DEFAULT_DATABASE
+from service.api.settings import DEFAULT_DATABASE
 
 
 class _Group(click.Group):
@@ -65,6 +62,10 @@ def main(context: click.Context, database: str) -> None:
 
 main.add_command(fit_command)
 main.add_command(why_command)
+main.add_command(catalog)
+catalog.add_command(effects_command)
+catalog.add_command(downgrade_command)
+catalog.add_command(sql_command)
 
 
 @main.command()
@@ -97,66 +98,3 @@ def serve(context: click.Context, host: str, port: int, workers: int) -> None:
             # Each process counts for itself; the files in this folder let any of them tell of all.
             os.environ.setdefault("PROMETHEUS_MULTIPROC_DIR", folder)
         Server("service.api.asgi:app", address=host, port=port, interface=Interfaces.ASGI, workers=workers).serve()
-
-
-@main.group()
-def catalog() -> None:
-    """The catalog: make it, look into it."""
-
-
-catalog.add_command(effects_command)
-catalog.add_command(downgrade_command)
-catalog.add_command(sql_command)
-
-
-@catalog.command("upgrade")
-@click.option(
-    "--folder",
-    metavar="FOLDER",
-    envvar=CATALOG_SETTING,
-    default=DEFAULT_CATALOG,
-    show_envvar=True,
-    type=click.Path(exists=True, file_okay=False),
-    help="The migrations that make the catalog; the demo's where it is left out.",
-)
-@click.pass_context
-def upgrade_command(context: click.Context, folder: str) -> None:
-    """Bring the database to the newest schema and the newest release, making it where there is none."""
-    upgrade(context.meta["database"], folder)
-    release = context.obj.ready()
-    click.echo(f"The catalog is at release {release.number} ({release.name}).")
-
-
-@catalog.command()
-@click.argument("what", required=False, metavar="[PART|RELEASE]")
-@click.option("--release", metavar="RELEASE", help="The release that a part is looked up in; the newest if left out.")
-@click.pass_obj
-def show(live: Live, what: str | None, release: str | None) -> None:
-    """List the releases, or the parts of a RELEASE (by number, name or latest), or tell all of a PART."""
-    out = table.console()
-    if what is None:
-        table.print_releases([release_on_the_wire(each) for each in live.releases()], out)
-        return
-    try:
-        snapshot = live.graph(release).snapshot
-        part = snapshot.find(what)
-        if part is not None:
-            retired_in = snapshot.retired_in.get(part.number)
-            table.print_part(render.part(part, snapshot.rules, _manner(snapshot.currency), retired_in), out)
-        elif release is not None:
-            elsewhere = found_in(live.releases_holding([what]).get(what.casefold(), []))
-            raise click.UsageError(f'There is no part "{what}" in release {snapshot.release.number}.{elsewhere}')
-        else:
-            snapshot = live.graph(what).snapshot
-            rules, manner = snapshot.rules, _manner(snapshot.currency)
-            table.print_parts(
-                [render.part(snapshot.parts[number], rules, manner) for number in sorted(snapshot.parts)], out
-            )
-    except UnknownRelease:
-        raise click.UsageError(f'There is no part or release "{release or what}".') from None
-    except WithdrawnRelease as error:
-        raise click.UsageError(str(error)) from None
-
-
-def _manner(currency: str) -> render.Manner:
-    return render.Manner(units="mm", detail="full", currency=currency)

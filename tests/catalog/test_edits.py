@@ -113,6 +113,27 @@ def test_retiring_a_part_keeps_what_is_known_of_it(published: CatalogFolder) -> 
     assert Rule("replaced_s_1", "replaced_by", "S-1", ("P-1",)) in snapshot.rules
 
 
+def test_a_retired_part_is_offered_again(published: CatalogFolder) -> None:
+    before = newest(published).parts["P-1"]
+    published.publish(revise(status="retired", recommended=False, price="99.00 USD"))
+    assert newest(published).parts["P-1"].status == "retired"
+    published.publish(revise(status="active", recommended=True, price="149.00 USD"))
+    assert newest(published).parts["P-1"] == before
+    published.publish({**small_edits()[5], "number": "F-2", "status": "retired"})
+    assert newest(published).parts["F-2"].status == "retired"
+
+
+def test_a_removed_part_is_gone_and_older_releases_keep_it(published: CatalogFolder) -> None:
+    (fault, _) = faults_of(published, {"edit": "remove_part", "number": "P-1"})
+    assert fault == "rule p1_on_s1 names part P-1, which there is not"
+    published.publish({"edit": "remove_part", "number": "P-1"}, {"edit": "retire_rule", "name": "p1_on_s1"})
+    snapshot = newest(published)
+    assert "P-1" not in snapshot.parts
+    assert snapshot.find("99-1") is None
+    assert pump(newest(published, 1)).aliases == ("99-1",)
+    assert faults_of(published, {"edit": "remove_part", "number": "P-1"}) == ["there is no part P-1 to edit"]
+
+
 def test_connections_and_rules_are_revised_and_retired(published: CatalogFolder) -> None:
     published.publish(
         {"edit": "revise_connection", "name": "alder_block", "bolts": 6, "title": "Alder face"},
