@@ -171,8 +171,8 @@ ATTRIBUTES: Final[dict[str, AttributeWord]] = {
     "last_year": AttributeWord("last model year", ALL_KINDS, int),
 }
 
-RESERVED: Final = frozenset({"none", "mechanical", "electric", "latest"})
-"""Words that mean something in a build and so are no part numbers."""
+RESERVED: Final = frozenset({"none", "mechanical", "electric", "latest", "sheet"})
+"""Words that mean something in a build or in an address and so are no part numbers."""
 PART_NUMBER: Final = r"^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$"
 NAME: Final = r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$"
 """Names of connections, ports, rules and cues: lower case words joined by underscores."""
