@@ -11,16 +11,18 @@ from service.identify.answer import Answer, Candidate, NextQuestion, Verdict
 from service.identify.evidence import Evidence, resolve
 from service.identify.information import Array, posterior
 from service.identify.model import likelihoods, prior
-from service.identify.questions import LEADING, Questions
+from service.identify.questions import Questions
 from service.identify.reasons import reasons
 from service.identify.request import Identification
 
-IDENTIFIED: Final = 0.9
+IDENTIFIED: Final = 0.95
 """A candidate at least as probable as this is the part ..."""
-NONE_AT_MOST: Final = 0.01
+NONE_AT_MOST: Final = 0.005
 """... where it is no more probable than this that the catalog does not hold it."""
 MOST: Final = 0.9
 """Of what is left to the candidates, the share that `holds` holds."""
+ONE_KIND: Final = 0.9
+"""Where one kind holds this share of what is left to the candidates, its questions are asked, not which kind it is."""
 UNKNOWN: Final = 0.5
 """From here on it is more probable than not that the catalog does not hold it."""
 
@@ -50,7 +52,7 @@ def identify(graph: ConstraintGraph, asked: Identification) -> Answer:
         none_of_these=float(chances[-1]),
         clashes=best[1],
         next_questions=tuple(ahead),
-        alike=_alike(evidence, ranked[: len(holds)]),
+        alike=_alike(ranked[: len(holds)]),
         evidence=len(found),
         nearest_numbers=_nearest_numbers(graph, evidence),
     )
@@ -74,13 +76,13 @@ def _holds(chances: Array, order: list[int]) -> list[int]:
     return order
 
 
-def verdict_of(chances: Array) -> bool:
+def settled(chances: Array) -> bool:
     """Whether these probabilities, the last of them that it is none of these, say which part it is."""
     return bool(chances[:-1].max() >= IDENTIFIED and chances[-1] <= NONE_AT_MOST)
 
 
 def _verdict(chances: Array, holding: int, *, pieces: int) -> Verdict:
-    if pieces and verdict_of(chances):
+    if pieces and settled(chances):
         return "identified"
     if chances[-1] >= UNKNOWN or not pieces or 2 * holding > len(chances) - 1 > 2:
         return "unknown"
@@ -103,12 +105,12 @@ def _of_the_kind_left(candidates: tuple[Part, ...], chances: Array) -> list[int]
     total = float(chances[:-1].sum())
     for kind in sorted({part.kind for part in candidates}):
         places = [place for place in everything if candidates[place].kind == kind]
-        if float(chances[places].sum()) >= (1 - LEADING) * total:
+        if float(chances[places].sum()) >= ONE_KIND * total:
             return places
     return everything
 
 
-def _alike(evidence: Evidence, holding: list[Part]) -> tuple[str, ...]:
+def _alike(holding: list[Part]) -> tuple[str, ...]:
     """Candidates with the same answers and readings as the likeliest: no question tells them apart."""
     if len(holding) < 2 or len({part.kind for part in holding}) > 1:
         return ()

@@ -89,7 +89,9 @@ class _Resolver(Reader):
             years=years,
         )
 
-    def _canonical(self, seen: dict[str, str], untold: set[str], readings: list[Measure], on: list[str]) -> Identification:
+    def _canonical(
+        self, seen: dict[str, str], untold: set[str], readings: list[Measure], on: list[str]
+    ) -> Identification:
         told = seen | dict.fromkeys(untold, CANNOT_TELL)
         return msgspec.structs.replace(
             self.asked,

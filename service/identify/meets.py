@@ -3,41 +3,40 @@
 from collections import deque
 from typing import Final
 
-import networkx as nx
-
-from catalog.domain import PLATES, Kind, Part
-from service.fit.graph import ConstraintGraph, Node, part_node
+from catalog.domain import PLATES, Kind, Part, Port
+from service.fit.graph import ConstraintGraph, end_node
 
 THROUGH: Final[frozenset[Kind]] = PLATES | {"engine"}
 """Kinds of part through which two others count as meeting."""
 
 
 def meeting(graph: ConstraintGraph, part: Part) -> frozenset[str]:
-    """Numbers of the parts that can meet this one, itself left out, less those that a rule says exclude it."""
+    """Numbers of the parts that can meet this one, itself left out, less those that a rule says exclude it.
+
+    A part that is passed through is left by another port than the one it is met by: a plate has two sides.
+    """
     found: set[str] = set()
-    waiting = deque([part.number])
+    seen: set[tuple[str, str]] = set()
+    waiting: deque[tuple[str, str]] = deque([(part.number, "")])
     while waiting:
-        here = waiting.popleft()
-        for number in _neighbours(graph, here):
-            if number != part.number and number not in found:
-                found.add(number)
-                if graph.snapshot.parts[number].kind in THROUGH:
-                    waiting.append(number)
-    return frozenset(found) - _excluded(graph, part.number)
+        number, entered = waiting.popleft()
+        for port in graph.snapshot.parts[number].ports:
+            if port.name == entered:
+                continue
+            for other, by in _other_ends(graph, port):
+                found.add(other.number)
+                if other.kind in THROUGH and (other.number, by.name) not in seen:
+                    seen.add((other.number, by.name))
+                    waiting.append((other.number, by.name))
+    return frozenset(found - {part.number}) - _excluded(graph, part.number)
 
 
-def _neighbours(graph: ConstraintGraph, number: str) -> list[str]:
-    """Parts with a port that is the other end of one of this part's: two steps over connection ends."""
-    node = part_node(number)
-    found: set[str] = set()
-    for end in _nodes(graph.graph, node, "end"):
-        for other in _nodes(graph.graph, end, "end"):
-            found.update(met[1] for met in _nodes(graph.graph, other, "part"))
-    return sorted(found)
-
-
-def _nodes(graph: "nx.MultiGraph[Node]", node: Node, sort: str) -> list[Node]:
-    return sorted(other for other in graph.neighbors(node) if other[0] == sort)
+def _other_ends(graph: ConstraintGraph, port: Port) -> list[tuple[Part, Port]]:
+    """Every part with the other end of this port, retired ones too: what is in hand may be old."""
+    other = end_node(port.connection, graph.connection(port.connection).other_end(port.end))
+    parts = graph.snapshot.parts
+    found = [(parts[node[1]], data["port"]) for _, node, data in graph.graph.edges(other, data=True) if "port" in data]
+    return sorted(found, key=lambda pair: (pair[0].number, pair[1].name))
 
 
 def _excluded(graph: ConstraintGraph, number: str) -> set[str]:

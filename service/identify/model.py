@@ -7,16 +7,18 @@ Hypotheses are the candidates in their order and, last, `none of these`. Each li
   taken as evenly spread over its range (GUM, JCGM 100:2008, 4.3.7: half its width over the root of 3); one reading in
   fifty is of something else and may be anything.
 - A part that the catalog does not hold may give any answer, and any reading in the range of the catalog's and a margin.
-- A candidate of which the catalog does not say the cue or the measure is like one that it does not hold, in this.
+- A candidate of which the catalog does not say the cue or the measure is like one that it does not hold, in this; one
+  that has nothing to look at or to measure there is not answered about but by mistake.
 """
 
+import math
 from collections.abc import Sequence
 from fractions import Fraction
 from typing import Final
 
 import numpy as np
 
-from catalog.domain import Cue, Measure, Part
+from catalog.domain import Cue, Measure, Part, Role
 from catalog.units import NM_PER_MM
 from catalog.vocabulary import DEFAULT_TOLERANCE
 from service.identify.evidence import Evidence
@@ -32,6 +34,8 @@ SWAPPED: Final = 0.02
 """Share of parts that are not what the engine they come off would take (common practice, no source)."""
 OUT_OF_YEARS: Final = 0.1
 """Share of parts that are older or newer than what they come off (common practice, no source)."""
+UNHELD: Final = 0.2
+"""Least chance that a part which the catalog does not hold suits the place or the years that are told of it."""
 ABSENT: Final = 0.01
 """Chance that an answer is given on a sort of part of which the question makes no sense."""
 MARGIN: Final = 25.0
@@ -81,7 +85,7 @@ class ReadingModel:
         self.mean = np.array([0.0 if found is None else _middle(found) for found in own])
         self.sigma = np.array([1.0 if found is None else _sigma(found, doubt) for found in own])
         self.known = np.array([found is not None for found in own])
-        sensible = np.array([part.kind in kinds for part in candidates])
+        sensible = np.array([part.kind in kinds and not has_no(part, measure) for part in candidates])
         self._lacking = np.where(sensible, 1.0, ABSENT)
         self.low = min(_middle(found) for found in stated) - MARGIN
         self.high = max(_middle(found) for found in stated) + MARGIN
@@ -101,13 +105,26 @@ class ReadingModel:
         return x, trapezoid_weights(x)
 
 
+_PORT_OF: Final[dict[str, Role]] = {"hub_face": "hub", "fan_face": "fan", "carrier_face": "carrier"}
+
+
+def has_no(part: Part, measure: str) -> bool:
+    """Whether a pump has nothing to take this measure to: no pulley of its own, no bare hub, no seat for a fan."""
+    if part.kind != "water_pump" or measure in part.measures:
+        return False
+    if measure in ("belt_plane", "pulley_front"):
+        return not part.bands
+    wanted = _PORT_OF.get(measure.partition(".")[0])
+    return wanted is not None and all(port.role != wanted for port in part.ports)
+
+
 def _middle(measure: Measure) -> float:
     return float(Fraction(measure.low + measure.high, 2) / NM_PER_MM)
 
 
 def _sigma(measure: Measure, doubt: int) -> float:
     tolerance = (measure.high - measure.low) / 2
-    return max(float(np.hypot(tolerance, doubt)) / np.sqrt(3) / NM_PER_MM, 1e-3)
+    return max(math.hypot(tolerance, doubt) / math.sqrt(3) / NM_PER_MM, 1e-3)
 
 
 def reading_likelihood(candidates: Sequence[Part], reading: Measure) -> Array:
@@ -134,12 +151,17 @@ def _plain(number: str) -> str:
 
 def meeting_likelihood(candidates: Sequence[Part], met: frozenset[str]) -> Array:
     """Chance that each hypothesis came off, or must meet, a part that these can meet."""
-    return np.array([1.0 if part.number in met else SWAPPED for part in candidates] + [1.0])
+    return _with_unheld([1.0 if part.number in met else SWAPPED for part in candidates])
 
 
 def years_likelihood(candidates: Sequence[Part], years: tuple[int, int]) -> Array:
     """Chance that each hypothesis came off something of these model years."""
-    return np.array([1.0 if within_years(part, years) else OUT_OF_YEARS for part in candidates] + [1.0])
+    return _with_unheld([1.0 if within_years(part, years) else OUT_OF_YEARS for part in candidates])
+
+
+def _with_unheld(chances: list[float]) -> Array:
+    """With the chance for a part that the catalog does not hold: as for any of its parts, and where none suits, more."""
+    return np.array([*chances, max(UNHELD, sum(chances) / len(chances))])
 
 
 def within_years(part: Part, years: tuple[int, int]) -> bool:

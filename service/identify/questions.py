@@ -104,9 +104,7 @@ class Questions:
     def told(self, question: Question, gain: float, chances: Array) -> NextQuestion:
         """The question as it is answered, with what it would settle."""
         leading = [
-            self.candidates[place]
-            for place in np.argsort(-chances[:-1], kind="stable")
-            if chances[place] >= LEADING
+            self.candidates[place] for place in np.argsort(-chances[:-1], kind="stable") if chances[place] >= LEADING
         ]
         outcomes = {"kind": _kinds, "cue": _answers, "measure": _groups}[question.sort](question, leading)
         return NextQuestion(
@@ -127,9 +125,8 @@ def _outcome(parts: Sequence[Part], *, answer: str | None = None, about: int | N
     return Outcome(answer, about, numbers, len(parts) - len(numbers))
 
 
-def _kinds(question: Question, leading: Sequence[Part]) -> tuple[Outcome, ...]:
-    found = [(kind, [part for part in leading if part.kind == kind]) for kind in question.answers]
-    return tuple(_outcome(parts, answer=kind) for kind, parts in found if parts)
+def _kinds(question: Question, _: Sequence[Part]) -> tuple[Outcome, ...]:
+    return tuple(Outcome(kind, None, ()) for kind in question.answers)
 
 
 def _answers(question: Question, leading: Sequence[Part]) -> tuple[Outcome, ...]:
@@ -148,7 +145,7 @@ def _groups(question: Question, leading: Sequence[Part]) -> tuple[Outcome, ...]:
     tool = question.taken_with or "tape"
     for part in stated:
         here = part.measures[question.name].nominal
-        if groups and here - groups[-1][-1].measures[question.name].nominal <= 2 * DEFAULT_TOLERANCE[tool]:
+        if groups and here - groups[-1][0].measures[question.name].nominal <= 2 * DEFAULT_TOLERANCE[tool]:
             groups[-1].append(part)
         else:
             groups.append([part])

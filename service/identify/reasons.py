@@ -45,7 +45,9 @@ def _readings(evidence: Evidence, part: Part) -> list[tuple[bool, Said]]:
             "doubt": reading.plus,
             "taken_with": reading.taken_with,
         }
-        found.append((bool(likely[0] >= CLASHES * likely[1]), Said("measure", reading.name, msgspec.to_builtins(facts))))
+        found.append(
+            (bool(likely[0] >= CLASHES * likely[1]), Said("measure", reading.name, msgspec.to_builtins(facts)))
+        )
     return found
 
 
@@ -62,5 +64,3 @@ def _others(evidence: Evidence, part: Part) -> list[tuple[bool, Said]]:
             facts = {"asked": list(evidence.years), "years": list(years)}
             found.append((within_years(part, evidence.years), Said("years", "", facts)))
     return found
-
-

@@ -53,9 +53,9 @@ class Years(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaul
 class Identification(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
     """What is known of the part. All of it may be left out: the answer then says what to look at first."""
 
-    kind: Annotated[Kind, Meta(description="What sort of part it is; left out where that is not known.")] | UnsetType = (
-        UNSET
-    )
+    kind: (
+        Annotated[Kind, Meta(description="What sort of part it is; left out where that is not known.")] | UnsetType
+    ) = UNSET
     number: (
         Annotated[
             str,
