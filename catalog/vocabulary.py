@@ -167,6 +167,9 @@ ATTRIBUTES: Final[dict[str, AttributeWord]] = {
     "housing_pieces": AttributeWord("bolts of a kit for other joints than the block's", ("fastener_set",), int),
     "pieces": AttributeWord("bolts in the set", ("fastener_set",), int, (), ("fastener_set",)),
     "generation": AttributeWord("the shop's own word for the generation", ALL_KINDS, str),
+    "how_common": AttributeWord(
+        "how often it comes across the counter beside others of its kind, 1 where it is not stated", ALL_KINDS, int
+    ),
     "first_year": AttributeWord("first model year", ALL_KINDS, int),
     "last_year": AttributeWord("last model year", ALL_KINDS, int),
 }

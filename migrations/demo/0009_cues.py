@@ -28,7 +28,7 @@ def upgrade() -> None:
         name="cues",
         on="2026-11-25",
         note="What can be seen and counted on pumps, covers, drives, outlet plates and thermostat housings",
-        digest="sha256:ac89c834c0877dac582adaf3ecbe7316ab3c5fa5f9862656b746c578e7b050be",
+        digest="sha256:bddcd59ff8ee87f897cb844f32282b119ceca552fab3b041300488849d24ab43",
     )
 
 
@@ -48,6 +48,14 @@ def tell(number: str, asked: Asked, answers: dict[str, str], **more: Any) -> Non
         cue = {"question": question, "answer": answer, "answers": known, "ease": ease, "error_percent": wrong}
         cues.append({"name": name} | cue)
     op.revise_part(number, cues=cues, **more)
+
+
+def years(number: str) -> dict[str, int]:
+    """Model years of a pump or a cover: first generation, second generation, Greyalder."""
+    for start, (first, last) in {"WP-1": (1999, 2007), "FC-R1": (1999, 2007), "WP-G": (2002, 2013)}.items():
+        if number.startswith(start):
+            return {"first_year": first, "last_year": last}
+    return {"first_year": 2002, "last_year": 2013} if number == "FC-G1" else {"first_year": 2007, "last_year": 2016}
 
 
 def rows(table: str) -> list[list[str]]:
@@ -109,7 +117,7 @@ def tell_pumps() -> None:
         found = dict(zip(names, answers, strict=True))
         if number.startswith("WP-G"):
             found["pulley_grooves"] = "6"
-        tell(number, PUMP, found)
+        tell(number, PUMP, found, attributes=years(number) | ({"how_common": 3} if number == "WP-108" else {}))
 
 
 COVER: Asked = {
@@ -139,7 +147,7 @@ def tell_covers() -> None:
         FC-G1 | no  | none | full     | 9
     """):
         more = {"aliases": ["8033-610"]} if number == "FC-G1" else {}
-        tell(number, COVER, dict(zip(COVER, answers, strict=True)), **more)
+        tell(number, COVER, dict(zip(COVER, answers, strict=True)), attributes=years(number), **more)
 
 
 DRIVE: Asked = {
@@ -295,7 +303,8 @@ def tell_housings() -> None:
         TH-M19 | 4 | 38 | right, down    | lifts out | a hole for a sender
         TH-M20 | 4 | face | middle, forward | lifts out | nothing
     """):
-        tell(number, HOUSING, dict(zip(HOUSING, (bolts, ENDS[end], points, thermostat, also), strict=True)))
+        more = {"attributes": {"how_common": 4}} if number == "TH-M10" else {}
+        tell(number, HOUSING, dict(zip(HOUSING, (bolts, ENDS[end], points, thermostat, also), strict=True)), **more)
     for number, end, thermostat in (
         ("TH-I16", "16", "lifts out"),
         ("TH-I16T", "16", "fixed"),

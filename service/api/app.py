@@ -11,7 +11,7 @@ from litestar.exceptions import HTTPException
 from litestar.handlers import HTTPRouteHandler
 
 from catalog.database import DatabaseFault
-from service.api import conditional, route_catalog, route_fits, route_health, route_identify
+from service.api import conditional, route_catalog, route_fits, route_health, route_identify, route_sheet
 from service.api.exchange import JSON_TYPE, PROGRAM_VERSION, handler
 from service.api.live import Live
 from service.api.metrics import TEXT_TYPE, Metrics
@@ -26,6 +26,7 @@ from service.api.settings import Settings
 OPERATIONS: Final[tuple[Operation, ...]] = (
     *route_fits.OPERATIONS,
     *route_identify.OPERATIONS,
+    *route_sheet.OPERATIONS,
     *route_catalog.OPERATIONS,
     *route_health.OPERATIONS,
 )

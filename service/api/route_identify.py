@@ -30,8 +30,8 @@ _ABOUT = (
     "Candidates come with probabilities, and with what speaks for each and against it. Next questions come best first, "
     "by the information that an answer is expected to give for its trouble; what would change nothing is not asked. "
     f"Verdict `identified`: the first candidate is at least {engine.IDENTIFIED:.0%} probable, and that the "
-    f"catalog does not hold the part at most {engine.NONE_AT_MOST:.1%} (before any evidence {NONE_PRIOR:.0%}). No evidence at all is "
-    "answered with what to look at first. Safe to repeat: it changes nothing."
+    f"catalog does not hold the part at most {engine.NONE_AT_MOST:.1%} (before any evidence {NONE_PRIOR:.0%}). "
+    "No evidence at all is answered with what to look at first. Safe to repeat: it changes nothing."
 )
 OPERATIONS: Final = (
     Operation(

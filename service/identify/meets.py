@@ -28,7 +28,7 @@ def meeting(graph: ConstraintGraph, part: Part) -> frozenset[str]:
                 if other.kind in THROUGH and (other.number, by.name) not in seen:
                     seen.add((other.number, by.name))
                     waiting.append((other.number, by.name))
-    return frozenset(found - {part.number}) - _excluded(graph, part.number)
+    return frozenset(found - {part.number}) - excluded(graph, part.number)
 
 
 def _other_ends(graph: ConstraintGraph, port: Port) -> list[tuple[Part, Port]]:
@@ -39,7 +39,8 @@ def _other_ends(graph: ConstraintGraph, port: Port) -> list[tuple[Part, Port]]:
     return sorted(found, key=lambda pair: (pair[0].number, pair[1].name))
 
 
-def _excluded(graph: ConstraintGraph, number: str) -> set[str]:
+def excluded(graph: ConstraintGraph, number: str) -> set[str]:
+    """Numbers of the parts that a rule keeps from standing beside this one."""
     found: set[str] = set()
     for rule in graph.snapshot.rules:
         if rule.kind == "excludes" and number in (rule.part, *rule.others):

@@ -160,7 +160,7 @@ def years_likelihood(candidates: Sequence[Part], years: tuple[int, int]) -> Arra
 
 
 def _with_unheld(chances: list[float]) -> Array:
-    """With the chance for a part that the catalog does not hold: as for any of its parts, and where none suits, more."""
+    """With the chance for a part that the catalog does not hold: as for its own, and more where none suits."""
     return np.array([*chances, max(UNHELD, sum(chances) / len(chances))])
 
 
