@@ -16,6 +16,7 @@ from catalog.publish import CatalogFaults
 from catalog.releases import UnknownRelease, WithdrawnRelease
 from service.api import render, table
 from service.api.command_fit import fit_command
+from service.api.command_identify import identify_command
 from service.api.exchange import PROGRAM_VERSION
 from service.api.live import Live
 from service.api.route_catalog import release_on_the_wire
@@ -61,6 +62,7 @@ def main(context: click.Context, database: str) -> None:
 
 
 main.add_command(fit_command)
+main.add_command(identify_command)
 
 
 @main.command()
