@@ -14,7 +14,12 @@ branch_labels = None
 depends_on = None
 
 YES = ["yes", "no"]
-THREADS = {"flare_16": "thread 1 5/16 in across (-16)", "flare_20": "thread 1 5/8 in across (-20)"}
+THREADS = {
+    "flare_10": "thread 7/8 in across (-10)",
+    "flare_12": "thread 1 1/16 in across (-12)",
+    "flare_16": "thread 1 5/16 in across (-16)",
+    "flare_20": "thread 1 5/8 in across (-20)",
+}
 
 
 def upgrade() -> None:
@@ -28,7 +33,7 @@ def upgrade() -> None:
         name="cues",
         on="2026-11-25",
         note="What can be seen and counted on pumps, covers, drives, outlet plates and thermostat housings",
-        digest="sha256:bddcd59ff8ee87f897cb844f32282b119ceca552fab3b041300488849d24ab43",
+        digest="sha256:79df80f6e3c57b701a2020f5a1c491c550f75dd32c2e1e002b135f00b1ba5d07",
     )
 
 
@@ -199,19 +204,19 @@ def tell_drives() -> None:
 PLATE: Asked = {
     "openings": (
         "How many large openings for coolant lines does the plate show to the front?",
-        ["2", "4"],
+        ["1", "2", "3", "4"],
         "in_car",
         2,
     ),
     "opening_end": (
         "What do the large openings end in?",
-        [*THREADS.values(), "a plain bore"],
+        [*THREADS.values(), "a plain bore", "a neck for a hose"],
         "in_car",
         4,
     ),
     "vent": ("Is there a small end for a vent line on top?", YES, "in_car", 3),
     "plate_thermostat": ("Is there a thermostat inside the plate?", YES, "off_car", 3),
-    "heater_holes": ("How many threaded holes are there for heater lines?", ["none", "2"], "in_car", 4),
+    "heater_holes": ("How many threaded holes are there for heater lines?", ["none", "1", "2", "4"], "in_car", 3),
 }
 
 

@@ -223,7 +223,7 @@ def _choice(answers: list[str], text: str) -> str:
     starting = [answer for answer in answers if answer.casefold().startswith(said)]
     if len(starting) == 1:
         return starting[0]
-    raise ValueError(f"Answer with a letter, in the words shown, or with ?.")
+    raise ValueError("Answer with a letter, in the words shown, or with ?.")
 
 
 def _print_question(question: wire_identify.NextQuestion, out: Console) -> None:

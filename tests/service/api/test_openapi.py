@@ -17,7 +17,7 @@ from service.api.operations import BODY_LIMIT, Operation
 from service.api.problems import Problem
 from service.api.query import read_query
 from service.fit import build
-from tests.service.api.conftest import Client
+from tests.service.api.conftest import BODIES, NEEDED, Client
 
 COMMITTED = Path(__file__).parent / "openapi.json"
 ERRORS = re.compile("[45][0-9][0-9]")
@@ -119,8 +119,8 @@ def test_a_parameter_is_held_to_its_schema(client: Client, operation: Operation,
             response = client.get(operation.path.replace(f"{{{name}}}", value))
         else:
             path = operation.path.replace("{number}", "WP-227").replace("{name}", "rowanfinch_face")
-            query = {"engine": "ENG-R10"} if operation.name == "get_fits" else {}
-            how: dict[str, Any] = {"json": {"engine": "ENG-R10"}} if operation.body else {}
+            query = NEEDED.get(operation.name, {})
+            how: dict[str, Any] = {"json": BODIES.get(operation.name, {"engine": "ENG-R10"})} if operation.body else {}
             response = client.request(operation.method, path, params=query | {name: value}, **how)
         assert response.status_code == 400, (value, response.text)
         places = {error["pointer"].split("/")[1] for error in response.json()["errors"]}
