@@ -36,7 +36,7 @@ OUT_OF_YEARS: Final = 0.1
 """Share of parts that are older or newer than what they come off (common practice, no source)."""
 UNHELD: Final = 0.2
 """Least chance that a part which the catalog does not hold suits the place or the years that are told of it."""
-ABSENT: Final = 0.01
+ABSENT: Final = 0.002
 """Chance that an answer is given on a sort of part of which the question makes no sense."""
 MARGIN: Final = 25.0
 """How far beyond the catalog's own a reading of a part that it does not hold may lie, mm."""

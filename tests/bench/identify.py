@@ -234,8 +234,6 @@ class Measured(msgspec.Struct, frozen=True):
     careful_mean_questions: float
     careful_mean_questions_best_tree: float
     stranger_named: float
-    left_out_named: float
-    """Parts taken out of the catalog that are called one of the others."""
 
 
 def run(snapshot: Snapshot, kind: Kind, callers: int, seed: int = 1) -> Measured:
@@ -249,10 +247,6 @@ def run(snapshot: Snapshot, kind: Kind, callers: int, seed: int = 1) -> Measured
     fixed = [desk.call(caller(part, random), desk.in_order) for part in desk.parts for _ in range(callers)]
     careful = [desk.call(careful_caller(part), desk.best) for part in desk.parts]
     strangers = [desk.call(stranger(desk, random), desk.best) for _ in range(len(parts) * callers)]
-    left_out = []
-    for part in desk.parts:
-        without = Desk([other for other in parts if other is not part])
-        left_out += [without.call(caller(part, random), without.best) for _ in range(max(1, callers // 10))]
     named = [(part, outcome) for part, outcome in asked if outcome.named is not None]
     return Measured(
         kind=kind,
@@ -266,8 +260,18 @@ def run(snapshot: Snapshot, kind: Kind, callers: int, seed: int = 1) -> Measured
         careful_mean_questions=mean(careful),
         careful_mean_questions_best_tree=tree.mean,
         stranger_named=sum(outcome.named is not None for outcome in strangers) / len(strangers),
-        left_out_named=sum(outcome.named is not None for outcome in left_out) / len(left_out),
     )
+
+
+def left_out(snapshot: Snapshot, kind: Kind, callers: int, seed: int = 2) -> float:
+    """Share of parts that are called one of the others once they are taken out of the catalog."""
+    parts = [part for part in snapshot.parts.values() if part.kind == kind]
+    random = np.random.default_rng(seed)
+    outcomes = []
+    for part in parts:
+        desk = Desk([other for other in parts if other is not part])
+        outcomes += [desk.call(caller(part, random), desk.best) for _ in range(callers)]
+    return sum(outcome.named is not None for outcome in outcomes) / len(outcomes)
 
 
 def mean(outcomes: Sequence[Outcome]) -> float:
@@ -291,10 +295,10 @@ def main() -> None:
     parser.add_argument("--callers", type=int, default=1000)
     parser.add_argument("--kind", default="water_pump")
     given = parser.parse_args()
-    sys.stdout.write(
-        msgspec.json.format(msgspec.json.encode(run(demo(), given.kind, given.callers)), indent=2).decode()
-    )
-    sys.stdout.write("\n")
+    snapshot = demo()
+    found = msgspec.structs.asdict(run(snapshot, given.kind, given.callers))
+    found["left_out_named"] = left_out(snapshot, given.kind, max(1, given.callers // 10))
+    sys.stdout.write(f"{msgspec.json.format(msgspec.json.encode(found), indent=2).decode()}\n")
 
 
 if __name__ == "__main__":

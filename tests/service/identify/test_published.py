@@ -108,7 +108,11 @@ def test_what_measuring_would_tell(sigma: float, bits: float) -> None:
 
 def test_an_instrument_read_to_a_mark_is_evenly_spread() -> None:
     # GUM (JCGM 100:2008), 4.3.7: a resolution q has the standard uncertainty q over the root of 12.
-    for resolution, expected in ((Fraction(254, 160), 0.458272), (Fraction(254, 320), 0.229136), (Fraction(1), 0.288675)):
+    for resolution, expected in (
+        (Fraction(254, 160), 0.458272),
+        (Fraction(254, 320), 0.229136),
+        (Fraction(1), 0.288675),
+    ):
         doubt = int(resolution * NM_PER_MM / 2)
         exact = Measure("length", 40 * NM_PER_MM, 0, 0, "drawing", "")
         part = Part("H-1", "hose", "Hose", measures={"length": exact})
