@@ -169,6 +169,7 @@ class BestTree:
             question.name: {number: ask(question) for number, ask in asks.items()} for question in desk.questions.all
         }
         self.everyone = frozenset(asks)
+        self._done: dict[tuple[frozenset[str], frozenset[str]], bool] = {}
         self._cost: dict[tuple[frozenset[str], frozenset[str]], tuple[float, str | None]] = {}
         self.mean = self.cost(frozenset(), self.everyone)[0] / len(asks)
 
@@ -180,18 +181,29 @@ class BestTree:
         return self._cost[key]
 
     def _find(self, asked: frozenset[str], group: frozenset[str]) -> tuple[float, str | None]:
-        one = min(group)
-        if settled(self.desk.chances({name: self.answers[name][one] for name in sorted(asked)})):
+        if self._settled(asked, group):
             return 0.0, None
-        least, following = float("inf"), None
+        # Whoever is not settled after a question needs one more at least; the least such sums are looked into first.
+        bounds = []
         for name in sorted(set(self.answers) - asked) if len(asked) < self.deepest else ():
-            total = float(len(group))
-            for part in self._split(name, group).values():
-                if total < least:
-                    total += self.cost(asked | {name}, part)[0]
+            parts = list(self._split(name, group).values())
+            open_ = [part for part in parts if not self._settled(asked | {name}, part)]
+            bounds.append((len(group) + sum(map(len, open_)), name, open_))
+        least, following = float("inf"), None
+        for bound, name, open_ in sorted(bounds, key=lambda each: each[:2]):
+            if bound >= least:
+                break
+            total = float(len(group)) + sum(self.cost(asked | {name}, part)[0] for part in open_)
             if total < least:
                 least, following = total, name
         return least, following
+
+    def _settled(self, asked: frozenset[str], group: frozenset[str]) -> bool:
+        key = (asked, group)
+        if key not in self._done:
+            one = min(group)
+            self._done[key] = settled(self.desk.chances({name: self.answers[name][one] for name in sorted(asked)}))
+        return self._done[key]
 
     def _split(self, name: str, group: frozenset[str]) -> dict[Answer, frozenset[str]]:
         found: dict[Answer, set[str]] = {}
