@@ -20,7 +20,7 @@ from service.fit.build import BuildError
 from service.fit.graph import ConstraintGraph
 from service.identify.engine import identify
 from service.identify.request import CANNOT_TELL, Identification
-from service.identify.wording import send_text
+from service.identify.wording import percent, send_text
 
 SHOWN: Final = 6
 """Candidates shown after each answer."""
@@ -236,8 +236,8 @@ def _print_question(question: wire_identify.NextQuestion, out: Console) -> None:
 def _print_standing(answer: wire_identify.IdentificationAnswer, out: Console) -> None:
     likely = [each for each in answer.candidates if each.part in answer.holds]
     left = len(answer.holds)
-    none = round(100 * answer.none_of_these.probability)
-    out.print(f"{left} of {answer.considered} left; {none} % that it is none of them.", style="dim")
+    none = percent(answer.none_of_these.probability)
+    out.print(f"{left} of {answer.considered} left; {none} that it is none of them.", style="dim")
     for each in likely[:SHOWN] if left <= answer.considered // 2 or left <= SHOWN else ():
         out.print(f"  {each.text}", style="dim")
 

@@ -137,7 +137,7 @@ def answer(given: found.Answer, release: Release, manner: render.Manner) -> Iden
             probability=_rounded(given.none_of_these), text=wording.none_text(given) if manner.full else UNSET
         ),
         clashes=[_said(said, manner, speaks_for=False) for said in given.clashes],
-        next_questions=[_question(question, manner) for question in given.next_questions],
+        next_questions=[question_on_the_wire(question, manner) for question in given.next_questions],
         alike=list(given.alike),
         nearest_numbers=list(given.nearest_numbers),
         thresholds=THRESHOLDS,
@@ -166,7 +166,8 @@ def _said(said: found.Said, manner: render.Manner, *, speaks_for: bool) -> Said:
     return Said(code=said.code, name=said.name or UNSET, text=text)
 
 
-def _question(question: found.NextQuestion, manner: render.Manner) -> NextQuestion:
+def question_on_the_wire(question: found.NextQuestion, manner: render.Manner) -> NextQuestion:
+    """A next question on the wire."""
     return NextQuestion(
         asks=question.sort,
         name=question.name,

@@ -8,6 +8,7 @@ from catalog.units import NM_PER_INCH
 from service.fit.readings import upper, words
 from service.fit.wording.words import Units, length_text
 from service.identify.answer import Answer, Candidate, Facts, NextQuestion, Outcome, Said
+from service.identify.builds import CandidatesFit, SharedOption
 
 CAUTION: Final = (
     "Lay the part in hand beside the one that you order before anything is taken apart or run; the engine maker's "
@@ -181,6 +182,35 @@ def candidate_text(candidate: Candidate) -> str:
     """One line on a candidate."""
     later = f"; no longer offered, {candidate.replaced_by} replaces it" if candidate.replaced_by else ""
     return f"{candidate.part.number}, {candidate.part.name}: {percent(candidate.probability)}{later}."
+
+
+def candidates_text(answer: CandidatesFit) -> str:
+    """What holds whichever of the candidates it is, and what decides where that matters."""
+    names = listed(answer.identification.holds, "or")
+    if answer.verdict == "ask_first":
+        decides = f" Next: {answer.decides.question}" if answer.decides else ""
+        return (
+            f"{len(answer.identification.holds)} candidates are too many to build with; first tell them apart.{decides}"
+        )
+    if answer.verdict == "blocked":
+        return f"Whether it is {names}, nothing fits."
+    if answer.verdict == "holds":
+        ways = _count(len(answer.holds_for_all), "option holds", "options hold")
+        said = f"{ways} whichever it is, {names}." if len(answer.candidates) > 1 else f"{ways} for {names}."
+    else:
+        said = f"What fits depends on whether it is {names}."
+    return f"{said} What decides: {answer.decides.question}" if answer.decides else said
+
+
+def shared_text(option: SharedOption) -> str:
+    """One way that holds for all candidates, and what of its parts list still depends."""
+    plates = f"with {listed(option.plates, 'and')}" if option.plates else "straight on, without a plate"
+    way = f"{option.pump}, {plates}" if option.pump else upper(plates)
+    sure = "" if option.verdict == "ok" else "; something must be measured first"
+    depends = (
+        "; the rest of the parts list depends on which it is" if option.depends else "; the parts list is the same"
+    )
+    return f"{way}{sure}{depends}."
 
 
 def percent(probability: float) -> str:

@@ -16,7 +16,10 @@ DEMO = Path(__file__).parents[3] / "migrations" / "demo"
 Client = TestClient[Outer]
 NEEDED = {"get_fits": {"engine": "ENG-R10"}, "get_parts_sheet": {"kind": "water_pump"}}
 """The parameters that an operation cannot do without."""
-BODIES: dict[str, dict[str, Any]] = {"identify_part": {"kind": "water_pump"}}
+BODIES: dict[str, dict[str, Any]] = {
+    "identify_part": {"kind": "water_pump"},
+    "fit_candidates": {"identification": {"kind": "water_pump"}, "build": {"engine": "ENG-R20"}},
+}
 """A body of each operation that takes another one than a build."""
 
 
