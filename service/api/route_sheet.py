@@ -41,26 +41,28 @@ class SheetQuery(CatalogQuery, frozen=True, forbid_unknown_fields=True, kw_only=
 class PlaneServed(Wire, frozen=True, kw_only=True):
     """A drive in whose plane the pump's pulley runs, bolted straight on the block."""
 
-    drive: str
+    drive: Annotated[str, Meta(description="The drive.")]
     plane_mm: Annotated[float, Meta(description="Of the belt, from the block's pump face.")]
-    verdict: Literal["ok", "measure_first"]
+    verdict: Annotated[Literal["ok", "measure_first"], Meta(description="Whether that is sure within the doubt.")]
 
 
 class SheetRow(Wire, frozen=True, kw_only=True):
     """What the sheet says of one part."""
 
-    part: str
-    name: str
-    aliases: list[str]
-    status: Status
-    replaced_by: str | UnsetType = UNSET
-    first_year: int | UnsetType = UNSET
-    last_year: int | UnsetType = UNSET
+    part: Annotated[str, Meta(description="Its number.")]
+    name: Annotated[str, Meta(description="Its name.")]
+    aliases: Annotated[list[str], Meta(description="Casting numbers and old numbers.")]
+    status: Annotated[Status, Meta(description="Whether it is still offered.")]
+    replaced_by: Annotated[str, Meta(description="The part offered in its place.")] | UnsetType = UNSET
+    first_year: Annotated[int, Meta(description="First model year.")] | UnsetType = UNSET
+    last_year: Annotated[int, Meta(description="Last model year.")] | UnsetType = UNSET
     generation: Annotated[str, Meta(description="The shop's own word.")] | UnsetType = UNSET
     housing: Annotated[str, Meta(description="The thermostat housing's face that it has.")] | UnsetType = UNSET
     readings_mm: Annotated[dict[str, float], Meta(description="Nominal measures.")]
     cues: Annotated[dict[str, str], Meta(description="Its answer to each cue that it has.")]
-    planes_served: list[PlaneServed]
+    planes_served: Annotated[
+        list[PlaneServed], Meta(description="Drives in whose plane its pulley runs, bolted straight on.")
+    ]
     tallest_cover_mm: (
         Annotated[float, Meta(description="The tallest cover that clears its middle, bolted straight on.")] | UnsetType
     ) = UNSET
@@ -70,8 +72,8 @@ class SheetRow(Wire, frozen=True, kw_only=True):
 class SheetAnswer(Wire, frozen=True, kw_only=True):
     """The reference sheet of a kind."""
 
-    release: ReleaseName
-    kind: Kind
+    release: Annotated[ReleaseName, Meta(description="The release answered from.")]
+    kind: Annotated[Kind, Meta(description="The kind asked for.")]
     readings: Annotated[list[str], Meta(description="Every measure in the sheet, in the order of its columns.")]
     questions: Annotated[dict[str, str], Meta(description="Every cue in the sheet, with its question.")]
     rows: Annotated[list[SheetRow], Meta(description="In order of part number.")]

@@ -13,15 +13,15 @@ from service.identify import builds, wording
 class Quantity(Wire, frozen=True, kw_only=True):
     """So many pieces of a part."""
 
-    part: str
-    quantity: Annotated[int, Meta(ge=1)]
+    part: Annotated[str, Meta(description="Its number.")]
+    quantity: Annotated[int, Meta(ge=1, description="Pieces.")]
 
 
 class Depends(Wire, frozen=True, kw_only=True):
     """What the parts list holds besides, if it is this candidate."""
 
-    candidate: str
-    parts: list[Quantity]
+    candidate: Annotated[str, Meta(description="The candidate.")]
+    parts: Annotated[list[Quantity], Meta(description="Its further parts.")]
 
 
 class SharedOption(Wire, frozen=True, kw_only=True):
@@ -31,23 +31,27 @@ class SharedOption(Wire, frozen=True, kw_only=True):
     plates: Annotated[list[str], Meta(description="From the block outward, one entry a layer.")]
     verdict: Annotated[Literal["ok", "measure_first"], Meta(description="The worst of them.")]
     parts: Annotated[list[Quantity], Meta(description="In every parts list, the candidates themselves left out.")]
-    depends: list[Depends]
+    depends: Annotated[
+        list[Depends], Meta(description="What depends on which candidate it is; empty where nothing does.")
+    ]
     text: Text | UnsetType = UNSET
 
 
 class CandidateFit(Wire, frozen=True, kw_only=True):
     """What fits if it is this part."""
 
-    part: str
-    probability: Annotated[float, Meta(ge=0, le=1)]
-    verdict: Literal["fits", "measure_first", "blocked"]
+    part: Annotated[str, Meta(description="The candidate.")]
+    probability: Annotated[float, Meta(ge=0, le=1, description="As in the identification.")]
+    verdict: Annotated[
+        Literal["fits", "measure_first", "blocked"], Meta(description="That of the build with it, at hand.")
+    ]
     ways: Annotated[int, Meta(ge=0, description="Options that it has.")]
 
 
 class CandidatesAnswer(Wire, frozen=True, kw_only=True):
     """What fits whichever of the candidates it is, and which question decides."""
 
-    release: ReleaseName
+    release: Annotated[ReleaseName, Meta(description="The release answered from.")]
     field: Annotated[str, Meta(description="The field of the build whose place the candidates take.")]
     verdict: Annotated[
         Literal["holds", "depends", "blocked", "ask_first"],
@@ -58,7 +62,7 @@ class CandidatesAnswer(Wire, frozen=True, kw_only=True):
     ]
     text: Text | UnsetType = UNSET
     candidates: Annotated[list[CandidateFit], Meta(description="The likeliest first.")]
-    holds_for_all: list[SharedOption]
+    holds_for_all: Annotated[list[SharedOption], Meta(description="In the order of the likeliest candidate.")]
     decides: (
         Annotated[
             wire_identify.NextQuestion,
@@ -66,7 +70,7 @@ class CandidatesAnswer(Wire, frozen=True, kw_only=True):
         ]
         | UnsetType
     ) = UNSET
-    identification: wire_identify.IdentificationAnswer
+    identification: Annotated[wire_identify.IdentificationAnswer, Meta(description="The identification itself.")]
 
 
 def answer(given: builds.CandidatesFit, release: Release, manner: render.Manner) -> CandidatesAnswer:

@@ -19,7 +19,9 @@ Probability = Annotated[float, Meta(ge=0, le=1, description="Rounded to four pla
 class Said(Wire, frozen=True, kw_only=True):
     """A piece of evidence that speaks for a part or against it."""
 
-    code: Literal["cue", "measure", "number", "fits_on", "years"]
+    code: Annotated[
+        Literal["cue", "measure", "number", "fits_on", "years"], Meta(description="What kind of evidence it is.")
+    ]
     name: Annotated[str, Meta(description="The cue, the measure, or the part that it must meet.")] | UnsetType = UNSET
     text: Text | UnsetType = UNSET
 
@@ -27,15 +29,15 @@ class Said(Wire, frozen=True, kw_only=True):
 class Candidate(Wire, frozen=True, kw_only=True):
     """A part that it may be."""
 
-    rank: Annotated[int, Meta(ge=1)]
+    rank: Annotated[int, Meta(ge=1, description="1 is the likeliest.")]
     part: Annotated[str, Meta(description="Its number.")]
-    name: str
-    kind: Kind
-    status: Status
+    name: Annotated[str, Meta(description="Its name.")]
+    kind: Annotated[Kind, Meta(description="Its kind.")]
+    status: Annotated[Status, Meta(description="Whether it is still offered.")]
     replaced_by: Annotated[str, Meta(description="The part offered in place of a retired one.")] | UnsetType = UNSET
     probability: Probability
-    speaks_for: list[Said]
-    speaks_against: list[Said]
+    speaks_for: Annotated[list[Said], Meta(description="Evidence that suits it.")]
+    speaks_against: Annotated[list[Said], Meta(description="Evidence that clashes with it.")]
     text: Text | UnsetType = UNSET
 
 
@@ -51,7 +53,7 @@ class Outcome(Wire, frozen=True, kw_only=True):
 
     answer: Annotated[str, Meta(description="An answer of the cue, or a kind.")] | UnsetType = UNSET
     about_mm: Annotated[float, Meta(description="A reading of about so many millimetres.")] | UnsetType = UNSET
-    parts: list[str]
+    parts: Annotated[list[str], Meta(description="The leading candidates that would answer so.")]
     more: Annotated[int, Meta(ge=0, description="Parts beyond those listed.")] = 0
 
 
@@ -69,7 +71,7 @@ class NextQuestion(Wire, frozen=True, kw_only=True):
     ease: Annotated[Ease, Meta(description="Whether it shows in the car, off the car, or needs a tool.")]
     gain_bits: Annotated[float, Meta(ge=0, description="Information that the answer is expected to give, in bits.")]
     worth: Annotated[float, Meta(ge=0, description="The same per unit of trouble: the next questions come by it.")]
-    settles: list[Outcome]
+    settles: Annotated[list[Outcome], Meta(description="What each answer would leave.")]
     text: Text | UnsetType = UNSET
 
 
@@ -85,7 +87,7 @@ class Thresholds(Wire, frozen=True, kw_only=True):
 class IdentificationAnswer(Wire, frozen=True, kw_only=True):
     """Which part it may be, how probably, and what to ask next."""
 
-    release: ReleaseName
+    release: Annotated[ReleaseName, Meta(description="The release answered from.")]
     identification: Annotated[Identification, Meta(description="As it was understood, in one canonical form.")]
     verdict: Annotated[
         Literal["identified", "narrowed", "unknown"],
@@ -100,18 +102,18 @@ class IdentificationAnswer(Wire, frozen=True, kw_only=True):
     holds: Annotated[
         list[str], Meta(description="The fewest parts that hold most of the probability, likeliest first; 50 at most.")
     ]
-    none_of_these: NoneOfThese
+    none_of_these: Annotated[NoneOfThese, Meta(description="That the catalog does not hold the part.")]
     clashes: Annotated[list[Said], Meta(description="What speaks against the first candidate.")]
     next_questions: Annotated[list[NextQuestion], Meta(description="The best first.")]
     alike: Annotated[list[str], Meta(description="Parts among `holds` that nothing in the catalog tells apart.")]
     nearest_numbers: Annotated[
         list[str], Meta(description="Where the number is nobody's: the catalog's numbers that look most like it.")
     ]
-    thresholds: Thresholds
+    thresholds: Annotated[Thresholds, Meta(description="What the verdict goes by.")]
     send: (
         Annotated[str, Meta(description="What to photograph and send where questions do not settle it.")] | UnsetType
     ) = UNSET
-    cautions: list[Caution]
+    cautions: Annotated[list[Caution], Meta(description="What to mind before buying.")]
 
 
 MOST_HELD: Final = 50
