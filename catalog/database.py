@@ -15,6 +15,14 @@ from catalog.tables import SCHEMA_REVISION, release
 
 WAIT_SECONDS: Final = 5
 """How long to wait for a lock, or for a database server to answer."""
+_GIVES_UP: Final = {
+    "connect_timeout": WAIT_SECONDS,
+    "tcp_user_timeout": 1000 * WAIT_SECONDS,
+    "keepalives_idle": WAIT_SECONDS,
+    "keepalives_interval": 1,
+    "keepalives_count": WAIT_SECONDS,
+}
+"""For PostgreSQL's driver: a server that has gone without a word is given up, as one that refuses."""
 
 
 class DatabaseFault(Exception):
@@ -35,14 +43,13 @@ def open_read_only(url: str) -> sa.Engine:
         read_only = URL.create(
             "sqlite", database=f"file:{quote(str(path.absolute()))}", query={"mode": "ro", "uri": "true"}
         )
-        engine = sa.create_engine(read_only, connect_args={"timeout": WAIT_SECONDS})
+        # Opened anew each time, so that a file put in its place is seen, and that it is gone too.
+        engine = sa.create_engine(read_only, connect_args={"timeout": WAIT_SECONDS}, poolclass=sa.NullPool)
         _control_transactions(engine, "BEGIN")
     else:
         # One moment's view of all tables, and no way to write.
         options = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
-        engine = sa.create_engine(
-            address, execution_options=options, pool_pre_ping=True, connect_args={"connect_timeout": WAIT_SECONDS}
-        )
+        engine = sa.create_engine(address, execution_options=options, pool_pre_ping=True, connect_args=_GIVES_UP)
     try:
         with reading(engine) as connection:
             check_schema(connection)

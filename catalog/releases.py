@@ -1,9 +1,11 @@
 """The published states of the catalog: which there are, and finding one by number or name."""
 
+from collections.abc import Iterable
+
 import sqlalchemy as sa
 
 from catalog.domain import Release
-from catalog.tables import release
+from catalog.tables import alias, part, release
 
 _COLUMNS = (release.c.number, release.c.name, release.c.digest, release.c.published_on, release.c.note)
 _LARGEST = 2**31 - 1
@@ -30,6 +32,26 @@ def list_releases(connection: sa.Connection) -> list[Release]:
     """All published releases, the oldest first; withdrawn ones are left out."""
     query = sa.select(*_COLUMNS).where(release.c.status == "published").order_by(release.c.number)
     return [Release(*row) for row in connection.execute(query)]
+
+
+def releases_holding(connection: sa.Connection, references: Iterable[str]) -> dict[str, list[int]]:
+    """The published releases that hold a part under each of these numbers or aliases, in any case, the oldest first.
+
+    A reference that no release holds is absent; the keys are casefolded.
+    """
+    wanted = sorted({reference.casefold() for reference in references})
+    published = [number for (number,) in connection.execute(_published.order_by(release.c.number))]
+    found: dict[str, set[int]] = {}
+    for table, column in ((part, part.c.number), (alias, alias.c.alias)):
+        # Part numbers and aliases are ASCII, so the database's lower() folds them as we do.
+        query = sa.select(column, table.c.since, table.c.until).where(sa.func.lower(column).in_(wanted))
+        for reference, since, until in connection.execute(query):
+            seen = {number for number in published if since <= number and (until is None or number < until)}
+            found.setdefault(reference.casefold(), set()).update(seen)
+    return {reference: sorted(found[reference]) for reference in wanted if found.get(reference)}
+
+
+_published = sa.select(release.c.number).where(release.c.status == "published")
 
 
 def find_release(connection: sa.Connection, reference: int | str | None = None) -> tuple[Release, str]:

@@ -8,7 +8,7 @@ from typing import Final
 
 import msgspec
 
-from catalog.domain import Kind, TakenWith
+from catalog.domain import Kind, Part, TakenWith
 from catalog.units import NM_PER_INCH, NM_PER_MM
 
 HOLDERS: Final[tuple[Kind, ...]] = ("engine", "water_pump", "adapter_plate", "outlet_plate", "thermostat_housing")
@@ -97,6 +97,56 @@ MEASURES: Final[dict[str, MeasureWord]] = {
     "depth_behind": MeasureWord("from a fan's mounting face back to its rear edge", ("fan",)),
     "crank_face": MeasureWord("from the block's pump face to the seat of the crank pulley", ("engine",), signed=True),
 }
+
+_FLANGE: Final = {
+    "water_pump": "the pump's flange",
+    "outlet_plate": "the plate's flange",
+    "adapter_plate": "the plate's flange",
+    "thermostat_housing": "the housing's flange",
+    "fitting": "the fitting's flange",
+    "fan_adapter": "the adapter's flange",
+    "accessory_drive": "the block's pump face",
+}
+"""Where measures of these kinds start, unless the measure says otherwise."""
+_FACES: Final[dict[str, tuple[str, str]]] = {
+    # From one named face to another; "" is the part's own flange.
+    "belt_plane": ("", "the belt's centre"),
+    "pulley_front": ("", "the front edge of its pulley"),
+    "front_offset": ("the belt's centre", "the pulley's front edge"),
+    "fan_face": ("", "the seat of its fan"),
+    "hub_face": ("", "the face of its hub"),
+    "nose": ("", "its foremost point"),
+    "cover_room": ("", "its lowest point over the cover"),
+    "flange_thickness": ("the rear face of its flange", "the face under the bolt heads"),
+    "carrier_face": ("", "the face of the boss that carries a part of the drive"),
+    "carried_offset": ("the boss that carries it", "the belt's centre on the carried pulley"),
+    "offset": ("the pulley's mounting face", "the belt's centre"),
+    "diameter": ("one side of the pulley", "the other, at its effective diameter"),
+    "cover_height": ("the block's pump face", "the cover's front"),
+    "shortest_span": ("one pulley", "the next, along the belt"),
+    "thickness": ("one face", "the other"),
+    "length": ("the underside of the bolt's head", "its end"),
+    "washer_thickness": ("one face of the washer", "the other"),
+    "hole_depth": ("the face around the hole", "the end of its usable thread"),
+    "depth": ("the fan's mounting face", "its front edge"),
+    "depth_behind": ("the fan's mounting face", "its rear edge, to the back"),
+    "crank_face": ("the block's pump face", "the seat of the crank pulley"),
+}
+_ON_THE_CORE: Final = ("the radiator's core", "the fan's rear")
+"""Between which the depth of a fan is taken that sits on the radiator."""
+
+
+def faces(part: Part, measure: str) -> tuple[str, str]:
+    """From which face to which a measure of a part is taken, in words; the zone or part of its suffix is named."""
+    plain, _, suffix = measure.partition(".")
+    if plain == "depth" and part.attributes.get("driven_by") == "radiator":
+        return _ON_THE_CORE
+    if plain == "length" and part.kind == "hose":
+        return "one end of the hose", "the other, along its middle"
+    from_, to = _FACES[plain]
+    if suffix and plain != "length":
+        to = f"{to} ({suffix.replace('_', ' ')})"
+    return from_ or _FLANGE[part.kind], to
 
 
 class AttributeWord(msgspec.Struct, frozen=True):

@@ -14,9 +14,9 @@ settings.load_profile("check")
 _unverified = engine.fit
 
 
-def verified_fit(graph: ConstraintGraph, build: Build) -> Answer:
+def verified_fit(graph: ConstraintGraph, build: Build, *, explain: bool = False, diagnose: bool = True) -> Answer:
     """The engine's answer, after an independent verifier has found nothing wrong with it."""
-    answer = _unverified(graph, build)
+    answer = _unverified(graph, build, explain=explain, diagnose=diagnose)
     wrong = verify(graph.snapshot, build, answer)
     assert not wrong, wrong
     return answer

@@ -1,6 +1,7 @@
 """Bolts: threads, stock lengths and their tolerances, and how deep a bolt must engage."""
 
 from fractions import Fraction
+from functools import cache
 from typing import Final
 
 from catalog.units import NM_PER_MM
@@ -35,6 +36,7 @@ def diameter(thread: str) -> int:
     return int(thread.removeprefix("M").partition("x")[0]) * NM_PER_MM
 
 
+@cache
 def least_engagement(thread: str, material: str) -> int:
     """Least length of engaged thread, nm."""
     return int(diameter(thread) * LEAST_ENGAGEMENT[material])

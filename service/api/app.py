@@ -10,8 +10,7 @@ from litestar import Litestar, Request, Response, get, route
 from litestar.exceptions import HTTPException
 from litestar.handlers import HTTPRouteHandler
 
-from catalog.database import DatabaseFault
-from service.api import conditional, route_catalog, route_fits, route_health, route_identify, route_sheet
+from service.api import conditional, route_catalog, route_compare, route_fits, route_health, route_identify, route_sheet
 from service.api.exchange import JSON_TYPE, PROGRAM_VERSION, handler
 from service.api.live import Live
 from service.api.metrics import TEXT_TYPE, Metrics
@@ -20,16 +19,23 @@ from service.api.operations import BODY_LIMIT, NoQuery, Operation
 from service.api.outer import Outer
 from service.api.page import CONTENT_SECURITY_POLICY, page
 from service.api.query import read_query
-from service.api.refusals import log, refuse
+from service.api.reasons_page import reasons_page
+from service.api.refusals import refuse
 from service.api.settings import Settings
+from service.api.watch import Watcher
 
 OPERATIONS: Final[tuple[Operation, ...]] = (
     *route_fits.OPERATIONS,
+    *route_compare.OPERATIONS,
     *route_identify.OPERATIONS,
     *route_sheet.OPERATIONS,
     *route_catalog.OPERATIONS,
     *route_health.OPERATIONS,
 )
+
+
+PAGES: Final = ("/schema", "/schema/openapi.json", "/schema/reasons", "/metrics")
+"""Addresses that answer otherwise than an operation does."""
 
 
 def create_app(settings: Settings) -> Outer:
@@ -42,12 +48,13 @@ def create_app(settings: Settings) -> Outer:
 
     @asynccontextmanager
     async def lifespan(_: Litestar) -> AsyncIterator[None]:
-        try:
-            await run_sync(live.ready)
-        except DatabaseFault as fault:
-            log.warning("started without a catalog: %s", fault)
+        # Here and not before: each worker process has a watcher of its own.
+        watcher = Watcher(live, metrics.stand)
+        await run_sync(watcher.start)
         yield
+        await run_sync(watcher.stop)
         live.close()
+        metrics.close()
 
     app = Litestar(
         # OPTIONS come first: Litestar adds one of its own to an address that has none yet.
@@ -69,6 +76,7 @@ def _pages(metrics: Metrics, live: Live) -> list[HTTPRouteHandler]:
     schema = document(OPERATIONS)
     as_json = msgspec.json.format(msgspec.json.encode(schema), indent=1)
     as_html = page(schema).encode()
+    reasons_as_html = reasons_page().encode()
 
     @get("/schema/openapi.json")
     async def openapi_json(request: Request[Any, Any, Any]) -> Response[bytes]:
@@ -78,18 +86,23 @@ def _pages(metrics: Metrics, live: Live) -> list[HTTPRouteHandler]:
     async def schema_page(request: Request[Any, Any, Any]) -> Response[bytes]:
         return _unchanging(request, as_html, "text/html", {"Content-Security-Policy": CONTENT_SECURITY_POLICY})
 
+    @get("/schema/reasons")
+    async def reasons(request: Request[Any, Any, Any]) -> Response[bytes]:
+        return _unchanging(request, reasons_as_html, "text/html", {"Content-Security-Policy": CONTENT_SECURITY_POLICY})
+
     @get("/metrics")
     async def measurements(request: Request[Any, Any, Any]) -> Response[bytes]:
         read_query(request.scope["query_string"], NoQuery)
         headers = {"Cache-Control": conditional.NEVER}
-        return Response(metrics.text(live.newest_held()), headers=headers, media_type=TEXT_TYPE)
+        metrics.stand(live.standing())
+        return Response(metrics.text(), headers=headers, media_type=TEXT_TYPE)
 
-    return [openapi_json, schema_page, measurements]
+    return [openapi_json, schema_page, reasons, measurements]
 
 
 def _options() -> list[HTTPRouteHandler]:
     """OPTIONS of every address; Litestar's own would leave out all methods but the first handler's."""
-    methods: dict[str, list[str]] = {"/schema": ["GET"], "/schema/openapi.json": ["GET"], "/metrics": ["GET"]}
+    methods: dict[str, list[str]] = {path: ["GET"] for path in PAGES}
     for operation in OPERATIONS:
         methods.setdefault(operation.path.replace("}", ":str}"), []).append(operation.method)
     return [_options_of(path, ", ".join(sorted([*found, "OPTIONS"]))) for path, found in methods.items()]

@@ -15,8 +15,10 @@ from catalog.migrate import CATALOG_SETTING, DATABASE_SETTING, upgrade
 from catalog.publish import CatalogFaults
 from catalog.releases import UnknownRelease, WithdrawnRelease
 from service.api import render, table
-from service.api.command_fit import fit_command
+from service.api.command_effects import effects_command
+from service.api.command_fit import fit_command, why_command
 from service.api.command_identify import identify_command
+from service.api.elsewhere import found_in
 from service.api.exchange import PROGRAM_VERSION
 from service.api.live import Live
 from service.api.route_catalog import release_on_the_wire
@@ -62,6 +64,7 @@ def main(context: click.Context, database: str) -> None:
 
 
 main.add_command(fit_command)
+main.add_command(why_command)
 main.add_command(identify_command)
 
 
@@ -102,6 +105,9 @@ def catalog() -> None:
     """The catalog: make it, look into it."""
 
 
+catalog.add_command(effects_command)
+
+
 @catalog.command("upgrade")
 @click.option(
     "--folder",
@@ -136,7 +142,8 @@ def show(live: Live, what: str | None, release: str | None) -> None:
         if part is not None:
             table.print_part(render.part(part, snapshot.rules, _manner(snapshot.currency)), out)
         elif release is not None:
-            raise click.UsageError(f'There is no part "{what}" in release {snapshot.release.number}.')
+            elsewhere = found_in(live.releases_holding([what]).get(what.casefold(), []))
+            raise click.UsageError(f'There is no part "{what}" in release {snapshot.release.number}.{elsewhere}')
         else:
             snapshot = live.graph(what).snapshot
             rules, manner = snapshot.rules, _manner(snapshot.currency)

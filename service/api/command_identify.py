@@ -13,6 +13,7 @@ from rich.console import Console
 from catalog.domain import Kind
 from catalog.releases import UnknownRelease, WithdrawnRelease
 from service.api import render, table, wire_identify
+from service.api.elsewhere import with_releases
 from service.api.faults import InvalidRequest, checked, parse_json
 from service.api.live import Live
 from service.api.readings import parse_reading
@@ -73,7 +74,7 @@ def identify_command(
     except InvalidRequest as invalid:
         raise _usage([f"{fault.pointer}: {fault.message}" for fault in invalid.faults]) from None
     except BuildError as error:
-        raise _usage([_told(fault.message, fault.nearest) for fault in error.faults]) from None
+        raise _usage([_told(fault.message, fault.nearest) for fault in with_releases(live, error).faults]) from None
     except (UnknownRelease, WithdrawnRelease) as error:
         raise _usage([str(error)]) from None
     if as_json:

@@ -11,6 +11,7 @@ from litestar import Request, Response
 from litestar.handlers import HTTPRouteHandler
 
 from service.api import conditional
+from service.api.elsewhere import with_releases
 from service.api.faults import InvalidRequest, Wrong, faults_of, parse_json
 from service.api.faults import checked as converted
 from service.api.live import Live
@@ -18,6 +19,7 @@ from service.api.negotiation import accepts, is_json
 from service.api.operations import BODY_LIMIT, Asked, Operation, Reply, Text
 from service.api.problems import Refusal
 from service.api.query import read_query
+from service.fit.build import BuildError
 
 JSON_TYPE: Final = "application/json"
 PROGRAM_VERSION: Final = version("beltplane")
@@ -89,6 +91,13 @@ def _check_form(request: Request[Any, Any, Any]) -> None:
 
 
 def _respond(operation: Operation, asked: Asked, if_none_match: str | None) -> Response[bytes]:
+    try:
+        return _answered(operation, asked, if_none_match)
+    except BuildError as error:
+        raise with_releases(asked.live, error) from None
+
+
+def _answered(operation: Operation, asked: Asked, if_none_match: str | None) -> Response[bytes]:
     reply = operation.answer(asked)
     if not reply.cached:
         return _response(_encode(reply.make()), {"Cache-Control": conditional.NEVER})
@@ -99,6 +108,9 @@ def _respond(operation: Operation, asked: Asked, if_none_match: str | None) -> R
         "Cache-Control": conditional.PINNED if reply.pinned else conditional.UNPINNED,
         "Vary": conditional.VARY,
     }
+    standing = asked.live.standing()
+    if standing.stale and not reply.pinned:
+        headers["Catalog-Stale"] = str(int(standing.age))
     if reply.release is not None:
         headers["Catalog-Release"] = str(reply.release.number)
     if operation.method == "GET" and conditional.matches(if_none_match, tag):

@@ -1,36 +1,104 @@
-"""The releases that are being asked: read once, kept as constraint graphs, the newest always among them."""
+"""The releases that are being asked: read once, verified, kept as constraint graphs, and the newest that answers."""
 
+import logging
 import threading
+import time
 from collections import OrderedDict
+from collections.abc import Iterable
+from concurrent.futures import Future
+from contextlib import nullcontext
+from typing import Final
 
+import msgspec
 import sqlalchemy as sa
 
 from catalog.database import DatabaseFault, open_read_only, reading
 from catalog.domain import Release
 from catalog.reader import WrongDigest, read_snapshot
-from catalog.releases import UnknownRelease, find_release, list_releases
+from catalog.releases import UnknownRelease, WithdrawnRelease, find_release, list_releases, releases_holding
 from service.fit.graph import ConstraintGraph
 
-KEPT = 4
-"""Releases held in memory, the longest unused of them given up first."""
-LATEST = "latest"
+KEPT: Final = 3
+"""Older releases held beside the one that answers, the longest unused of them given up first."""
+FALL_BACK: Final = 3
+"""A service that starts takes the newest release that loads, of this many."""
+AGAIN_SECONDS = 10.0
+"""A release that did not load is tried again no sooner, and not before ten times what the try took."""
+STALE_SECONDS = 5.0
+"""After so long without knowing that what answers is the newest release, it is told to be stale."""
+WAIT_SECONDS: Final = 1.0
+"""How long a question waits for another's look at the database."""
+LATEST: Final = "latest"
+log: Final = logging.getLogger("beltplane")
+
+
+class FaultyRelease(DatabaseFault):
+    """A published release that cannot be loaded, or is not what was published."""
+
+
+class Held(msgspec.Struct, frozen=True):
+    """What answers where no release is asked for, switched as one: a release, and which there are."""
+
+    graph: ConstraintGraph
+    releases: tuple[Release, ...]
+    """Every published release, the oldest first."""
+
+    @property
+    def release(self) -> Release:
+        """The release that answers."""
+        return self.graph.snapshot.release
+
+
+class Standing(msgspec.Struct, frozen=True):
+    """How what is held stands to the database."""
+
+    release: Release | None
+    """The release that answers where none is asked for; None before any is loaded."""
+    newest: int
+    """Number of the newest release that the database named; 0 where it never did."""
+    age: float
+    """Seconds since the release that answers was last known to be the newest (0 where there is none)."""
+    fault: str
+    """Why the database cannot be read or its newest release not be loaded, in a sentence; else empty."""
+    failures: int
+    """How many tries to load a release have failed."""
+
+    @property
+    def stale(self) -> bool:
+        """Whether there may be a newer release than the one that answers."""
+        return bool(self.fault) or self.age > STALE_SECONDS
 
 
 class Live:
     """Releases of one catalog database, read-only, safe to ask from several threads.
 
-    Which release is the newest is asked of the database each time (one small query), so a published release
-    is answered from without a restart. While the database cannot be read, what is held goes on being answered.
+    `look` asks the database which release is the newest (one row), and switches to it once it is loaded and
+    verified. While something looks regularly (`watched`), questions cost no query and are answered from
+    memory, whatever becomes of the database. Where nothing does, each question asks the database.
     """
 
     def __init__(self, database: str) -> None:
+        self.watched = False
         self._database = database
         self._engine: sa.Engine | None = None
-        self._held: OrderedDict[tuple[int, str], ConstraintGraph] = OrderedDict()
-        self._lock = threading.Lock()
+        self._held: Held | None = None
+        self._newest = 0
+        self._current = 0.0
+        self._fault: DatabaseFault | None = None
+        self._failures = 0
+        self._older: OrderedDict[int, ConstraintGraph] = OrderedDict()
+        self._loading: dict[int, Future[ConstraintGraph]] = {}
+        self._refused: OrderedDict[Release, tuple[float, FaultyRelease]] = OrderedDict()
+        # Guards all of the above; never kept while the database is asked.
+        self._lock = threading.RLock()
+        self._looking = threading.Lock()
+        # Of the older releases one is loaded at a time, so that memory stays bounded.
+        self._loading_older = threading.Lock()
 
     def graph(self, reference: str | None = None) -> ConstraintGraph:
         """The graph of a release by number or name; None or `latest` is the newest.
+
+        A request asks for the newest once only, so that its answer never mixes two.
 
         Raises
         ------
@@ -38,14 +106,21 @@ class Live:
         DatabaseFault
             When the catalog cannot be read and the release is not held.
         """
-        wanted = None if reference == LATEST else reference
+        if reference is None or reference == LATEST:
+            return self._now().graph
+        held = self._find_held(reference)
+        if held is not None and self.watched:
+            return held
+        if held is None and self.watched and self._away():
+            # Waiting for it would keep threads from those who can be answered.
+            raise DatabaseFault(f"The catalog cannot be read, and release {reference} is not held.")
         try:
             with reading(self._opened()) as connection:
-                return self._load(connection, find_release(connection, wanted)[0])
-        except (DatabaseFault, WrongDigest) as fault:
-            held = self._find_held(wanted)
+                release, _ = find_release(connection, reference)
+            return self._load(release, older=True)
+        except DatabaseFault:
             if held is None:
-                raise DatabaseFault(str(fault)) from fault
+                raise
             return held
 
     def releases(self) -> list[Release]:
@@ -55,27 +130,65 @@ class Live:
         ------
         DatabaseFault
         """
+        if self.watched:
+            return list(self._now().releases)
         with reading(self._opened()) as connection:
             return list_releases(connection)
 
+    def releases_holding(self, references: Iterable[str]) -> dict[str, list[int]]:
+        """Numbers of the releases that hold a part under each of these references, by the casefolded reference.
+
+        Empty while the catalog cannot be read: nothing is known then, and nothing is said.
+        """
+        if self.watched and self._away():
+            return {}
+        try:
+            with reading(self._opened()) as connection:
+                return releases_holding(connection, references)
+        except DatabaseFault:
+            return {}
+
     def ready(self) -> Release:
-        """The newest release, when the database can be opened afresh and that release is held.
+        """The newest release, now read from the database; for a command that must not go on without it.
 
         Raises
         ------
         DatabaseFault
         """
-        self.close()
-        try:
-            with reading(self._opened()) as connection:
-                return self._load(connection, find_release(connection)[0]).snapshot.release
-        except (UnknownRelease, WrongDigest) as fault:
-            raise DatabaseFault(str(fault)) from fault
+        standing = self.look()
+        if standing.release is None or standing.fault:
+            raise DatabaseFault(standing.fault or "The catalog is being read for the first time.")
+        return standing.release
+
+    def look(self) -> Standing:
+        """Ask which release is the newest, and switch to it if it is another; a fault is kept and told, not raised."""
+        if self._looking.acquire(timeout=WAIT_SECONDS):
+            try:
+                self._follow_afresh()
+                self._tell(None)
+            except DatabaseFault as fault:
+                self._tell(fault)
+            except (UnknownRelease, WithdrawnRelease) as fault:
+                self._tell(DatabaseFault(str(fault)))
+            finally:
+                self._looking.release()
+        return self.standing()
+
+    def standing(self) -> Standing:
+        """How what is held stands to the database; asks nothing of it."""
+        with self._lock:
+            return Standing(
+                release=None if self._held is None else self._held.release,
+                newest=self._newest,
+                age=0.0 if self._held is None else time.monotonic() - self._current,
+                fault="" if self._fault is None else str(self._fault),
+                failures=self._failures,
+            )
 
     def newest_held(self) -> int:
-        """Number of the newest release in memory; 0 where there is none."""
-        with self._lock:
-            return max((number for number, _ in self._held), default=0)
+        """Number of the release that answers where none is asked for; 0 where there is none."""
+        held = self._held
+        return 0 if held is None else held.release.number
 
     def close(self) -> None:
         """Give up the connections to the database; the next question opens it afresh."""
@@ -86,25 +199,166 @@ class Live:
 
     def _opened(self) -> sa.Engine:
         with self._lock:
-            if self._engine is None:
-                self._engine = open_read_only(self._database)
-            return self._engine
+            engine = self._engine
+        if engine is None:
+            engine = open_read_only(self._database)
+            with self._lock:
+                self._engine, unused = engine, self._engine
+            if unused is not None:
+                unused.dispose()
+        return engine
 
-    def _load(self, connection: sa.Connection, release: Release) -> ConstraintGraph:
-        key = (release.number, release.digest)
-        with self._lock:
-            if key not in self._held:
-                self._held[key] = ConstraintGraph(read_snapshot(connection, release.number))
-                if len(self._held) > KEPT:
-                    self._held.popitem(last=False)
-            self._held.move_to_end(key)
-            return self._held[key]
+    def _now(self) -> Held:
+        """What answers now: looked for first where nothing is held or nobody looks regularly."""
+        if self._held is None or not self.watched:
+            self.look()
+        held = self._held
+        if held is None:
+            raise self._fault or DatabaseFault("The catalog is being read for the first time.")
+        return held
 
-    def _find_held(self, reference: str | None) -> ConstraintGraph | None:
+    def _away(self) -> bool:
+        """Whether the database is known not to answer."""
         with self._lock:
-            graphs = sorted(self._held.values(), key=lambda graph: graph.snapshot.release.number)
-        if reference is None:
-            return graphs[-1] if graphs else None
-        names = {str(graph.snapshot.release.number): graph for graph in graphs}
-        names |= {graph.snapshot.release.name: graph for graph in graphs}
-        return names.get(reference)
+            faulty = isinstance(self._fault, FaultyRelease)
+            return not faulty and (self._held is None or self.standing().stale)
+
+    def _follow_afresh(self) -> None:
+        try:
+            self._follow()
+        except FaultyRelease:
+            raise
+        except DatabaseFault:
+            # Opened afresh it is looked over: whether it is there, and of which schema.
+            self.close()
+            self._follow()
+
+    def _follow(self) -> None:
+        """Read which release is the newest; where it is not the one that answers, load it and switch."""
+        with reading(self._opened()) as connection:
+            newest, _ = find_release(connection)
+            held = self._held
+            known = held is not None and held.release == newest
+            releases = () if known else tuple(list_releases(connection))
+        with self._lock:
+            self._newest = newest.number
+            for number in [number for number in self._older if number > newest.number]:
+                del self._older[number]  # withdrawn
+            if known:
+                self._current = time.monotonic()
+                return
+        first: FaultyRelease | None = None
+        for release in reversed(releases[-FALL_BACK if self.watched and held is None else -1 :]):
+            try:
+                self._switch(Held(self._load(release), releases))
+                break
+            except FaultyRelease as fault:
+                first = first or fault
+        if first is not None:
+            raise first
+
+    def _switch(self, held: Held) -> None:
+        """From here on answer from another release; who is being answered keeps the graph that they have."""
+        with self._lock:
+            before, self._held = self._held, held
+            self._current = time.monotonic()
+            published = {release.number: release for release in held.releases}
+            if before is not None:
+                self._keep(before.graph)
+            self._older.pop(held.release.number, None)
+            for number, graph in list(self._older.items()):
+                # Another catalog may have taken the database's place.
+                if published.get(number) != graph.snapshot.release:
+                    del self._older[number]
+        if before is not None:
+            log.info("release %s (%s) answers from now on", held.release.number, held.release.name)
+
+    def _tell(self, fault: DatabaseFault | None) -> None:
+        """Keep why the last look failed, and log it once; once more when it is over."""
+        with self._lock:
+            before, self._fault = self._fault, fault
+        if fault is not None and str(fault) != str(before):
+            log.warning("release %s goes on answering: %s", self.newest_held() or "none", fault)
+        elif fault is None and before is not None:
+            log.warning("the catalog is read again; release %s answers", self.newest_held())
+
+    def _find_held(self, reference: str) -> ConstraintGraph | None:
+        """The graph held of the release of this number or name."""
+        with self._lock:
+            graphs = [*self._older.values()] + ([] if self._held is None else [self._held.graph])
+            for graph in graphs:
+                release = graph.snapshot.release
+                if reference in (str(release.number), release.name):
+                    if release.number in self._older:
+                        self._older.move_to_end(release.number)
+                    return graph
+        return None
+
+    def _keep(self, graph: ConstraintGraph) -> None:
+        number = graph.snapshot.release.number
+        self._older[number] = graph
+        self._older.move_to_end(number)
+        while len(self._older) > KEPT:
+            self._older.popitem(last=False)
+
+    def _load(self, release: Release, *, older: bool = False) -> ConstraintGraph:
+        """The graph of a release, read once though many ask for it at once.
+
+        Raises
+        ------
+        FaultyRelease
+            Also without trying, for a while after a try that failed.
+        DatabaseFault, UnknownRelease, WithdrawnRelease
+        """
+        with self._lock:
+            held = self._find_held(str(release.number))
+            if held is not None and held.snapshot.release == release:
+                return held
+            until, fault = self._refused.get(release, (0.0, None))
+            if fault is not None and time.monotonic() < until:
+                raise fault
+            waiting = self._loading.get(release.number)
+            mine: Future[ConstraintGraph] = Future()
+            if waiting is None:
+                self._loading[release.number] = mine
+        if waiting is not None:
+            return waiting.result()
+        try:
+            with self._loading_older if older else nullcontext():
+                graph = self._read(release)
+        except BaseException as failed:
+            mine.set_exception(failed)
+            raise
+        else:
+            with self._lock:
+                self._keep(graph)
+            mine.set_result(graph)
+            return graph
+        finally:
+            with self._lock:
+                del self._loading[release.number]
+
+    def _read(self, release: Release) -> ConstraintGraph:
+        """Read a release beside what answers, verify its digest, and make its graph."""
+        started = time.monotonic()
+        try:
+            with reading(self._opened()) as connection:
+                snapshot = read_snapshot(connection, release.number)
+            return ConstraintGraph(snapshot)
+        except WrongDigest as wrong:
+            fault = FaultyRelease(str(wrong))
+        except (DatabaseFault, UnknownRelease, WithdrawnRelease):
+            raise
+        except Exception as unforeseen:
+            fault = FaultyRelease(
+                f"Release {release.number} ({release.name}) cannot be loaded: {type(unforeseen).__name__}: {unforeseen}"
+            )
+            if release not in self._refused:
+                log.exception("release %s cannot be loaded", release.number)
+        now = time.monotonic()
+        with self._lock:
+            self._failures += 1
+            self._refused[release] = (now + max(AGAIN_SECONDS, 10 * (now - started)), fault)
+            while len(self._refused) > KEPT:
+                self._refused.popitem(last=False)
+        raise fault

@@ -33,6 +33,11 @@ _HEADERS: Final[JsonObject] = {
         "schema": {"type": "string"},
     },
     "Catalog-Release": {"description": "Number of the release answered from.", "schema": {"type": "string"}},
+    "Catalog-Stale": {
+        "description": "Only where there may be a newer release, because the database cannot be read or what it holds "
+        "cannot be loaded: whole seconds since the release answered from was last known to be the newest.",
+        "schema": {"type": "string", "pattern": "^[0-9]+$"},
+    },
 }
 _ABOUT: Final = f"""Which parts at the front of an engine go together, what else is needed, and why.
 

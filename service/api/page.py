@@ -3,7 +3,7 @@
 import base64
 import hashlib
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from html import escape
 from typing import Any, Final
 
@@ -32,17 +32,28 @@ def page(document: dict[str, Any]) -> str:
     """The OpenAPI document as HTML."""
     info = document["info"]
     title = escape(f"{info['title']} {info['version']}")
+    return whole_page(
+        title,
+        [
+            *(f"<p>{text(paragraph)}</p>" for paragraph in info["description"].strip().split("\n\n")),
+            '<p>The same for programs: <a href="/schema/openapi.json">openapi.json</a>. '
+            'What each reason in an answer means: <a href="/schema/reasons">reasons</a>.</p>',
+            "<h2>Addresses</h2>",
+            *_operations(document["paths"]),
+            "<h2>Structures</h2>",
+            *_schemas(document["components"]["schemas"]),
+        ],
+    )
+
+
+def whole_page(title: str, lines: Iterable[str]) -> str:
+    """A page with this title, which is HTML already."""
     return "\n".join(
         [
             '<!doctype html><html lang="en"><head><meta charset="utf-8">',
             '<meta name="viewport" content="width=device-width">',
             f"<title>{title}</title><style>{_STYLE}</style></head><body><h1>{title}</h1>",
-            *(f"<p>{_text(paragraph)}</p>" for paragraph in info["description"].strip().split("\n\n")),
-            '<p>The same for programs: <a href="/schema/openapi.json">openapi.json</a></p>',
-            "<h2>Addresses</h2>",
-            *_operations(document["paths"]),
-            "<h2>Structures</h2>",
-            *_schemas(document["components"]["schemas"]),
+            *lines,
             "</body></html>",
         ]
     )
@@ -53,7 +64,7 @@ def _operations(paths: dict[str, Any]) -> Iterator[str]:
         for method, operation in methods.items():
             yield f'<section id="{escape(operation["operationId"])}">'
             yield f"<h3>{method.upper()} <code>{escape(path)}</code></h3>"
-            yield f"<p>{_text(operation['summary'])}. {_text(operation.get('description', ''))}</p>"
+            yield f"<p>{text(operation['summary'])}. {text(operation.get('description', ''))}</p>"
             rows = [
                 (item["name"], _type(item["schema"]), _needed(item["required"]), item.get("description", ""))
                 for item in operation["parameters"]
@@ -75,7 +86,7 @@ def _responses(responses: dict[str, Any]) -> Iterator[tuple[str, str, str, str]]
 def _schemas(schemas: dict[str, Any]) -> Iterator[str]:
     for name, schema in schemas.items():
         yield f'<section id="schema-{escape(name)}"><h3>{escape(name)}</h3>'
-        yield f"<p>{_text(schema.get('description', ''))}</p>"
+        yield f"<p>{text(schema.get('description', ''))}</p>"
         needed = schema.get("required", ())
         rows = [
             (field, _type(found), _needed(field in needed), found.get("description", ""))
@@ -89,7 +100,7 @@ def _table(heads: tuple[str, ...], rows: list[tuple[str, str, str, str]]) -> Ite
     if rows:
         yield "<table><tr>" + "".join(f"<th>{head}</th>" for head in heads) + "</tr>"
         for name, value, needed, meaning in rows:
-            cells = (f"<code>{escape(name)}</code>", value, needed, _text(meaning))
+            cells = (f"<code>{escape(name)}</code>", value, needed, text(meaning))
             yield "<tr>" + "".join(f"<td>{cell}</td>" for cell in cells) + "</tr>"
         yield "</table>"
 
@@ -120,6 +131,6 @@ def _type(schema: dict[str, Any]) -> str:
     return " ".join([words, *said])
 
 
-def _text(text: str) -> str:
+def text(text: str) -> str:
     """Running text as HTML, with what stands between backticks as code."""
     return re.sub(r"`([^`]*)`", r"<code>\1</code>", escape(text))

@@ -24,6 +24,16 @@ class ProblemError(msgspec.Struct, frozen=True, kw_only=True):
         | UnsetType
     ) = UNSET
     nearest: Annotated[list[str], Meta(description="What there is that comes nearest, best first.")] | UnsetType = UNSET
+    releases: (
+        Annotated[
+            list[int],
+            Meta(
+                description="Releases that hold the part that the one asked does not, the oldest first; the newest "
+                "100 of them. Absent where no release holds it."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class Problem(msgspec.Struct, frozen=True, kw_only=True):

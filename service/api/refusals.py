@@ -71,6 +71,7 @@ def _faulty_build(error: BuildError) -> Refusal:
             message=fault.message,
             type=f"/problems/{fault.slug}",
             nearest=list(fault.nearest) or UNSET,
+            releases=list(fault.releases) or UNSET,
         )
         for fault in error.faults
     ]

@@ -8,7 +8,7 @@ from msgspec import UNSET, UnsetType
 
 from catalog import domain
 from catalog.units import amount_text, millimetres
-from service.api import wire
+from service.api import render_explain, wire, wire_catalog, wire_explain
 from service.fit import answer as fit
 from service.fit import wording
 
@@ -43,8 +43,24 @@ def answer(found: fit.Answer, release: domain.Release, manner: Manner) -> wire.A
         pumps_that_fit=found.pumps_that_fit,
         ruled_out=[_ruled_out(pump, manner) for pump in found.ruled_out],
         ruled_out_total=found.ruled_out_total,
+        conflicts=[_conflict(found, conflict, manner) for conflict in found.conflicts],
+        remedies=[_remedy(found, remedy, manner) for remedy in found.remedies],
+        truncated=found.truncated,
         decided=found.decided,
+        **_explanation(found, manner),
     )
+
+
+def _explanation(found: fit.Answer, manner: Manner) -> dict[str, Any]:
+    """What explains the ranking, where there is one."""
+    explanation = found.explanation
+    if explanation is None or not found.options or not manner.full:
+        return {}
+    return {
+        "either_way": render_explain.either_way(explanation.either_way),
+        "open_questions": render_explain.open_questions(explanation.open_questions, manner.units),
+        "expected_first": render_explain.expected_first(explanation.expected_first, manner.units, manner.currency),
+    }
 
 
 def _replaced(each: fit.Replaced, manner: Manner) -> wire.Replaced:
@@ -112,6 +128,7 @@ def _check(check: fit.Check, manner: Manner) -> wire.Check:
         likelihood=_set(check.likelihood),
         text=wording.check_text(check, manner.units) if manner.full else UNSET,
         rests_on=[_rests_on(rest) for rest in check.rests_on] if manner.full else UNSET,
+        settle=render_explain.settle(check.settle, manner.units) if manner.full else UNSET,
     )
 
 
@@ -145,11 +162,11 @@ def _listed(listed: fit.ListedPart, manner: Manner) -> wire.ListedPart:
     )
 
 
-def _above_next(above: fit.AboveNext | None, manner: Manner) -> wire.AboveNext | UnsetType:
+def _above_next(above: fit.AboveNext | None, manner: Manner) -> wire_explain.AboveNext | UnsetType:
     if above is None:
         return UNSET
     text = wording.above_next_text(above, manner.units, manner.currency) if manner.full else UNSET
-    return wire.AboveNext(key=above.key, text=text)
+    return render_explain.above_next(above, manner.currency, text)
 
 
 def _ruled_out(pump: fit.RuledOut, manner: Manner) -> wire.RuledOut:
@@ -158,9 +175,47 @@ def _ruled_out(pump: fit.RuledOut, manner: Manner) -> wire.RuledOut:
         name=pump.name,
         plates=list(pump.plates),
         code=pump.check.code,
+        reason=pump.check.reason,
         short_by_mm=_mm(pump.short_by),
         thickness_window=_window(pump.thickness_window),
+        measuring=pump.measuring,
         text=wording.ruled_out_text(pump, manner.units) if manner.full else UNSET,
+    )
+
+
+def _conflict(found: fit.Answer, conflict: fit.Conflict, manner: Manner) -> wire.Conflict:
+    return wire.Conflict(
+        requirements=list(conflict.requirements),  # type: ignore[arg-type]
+        facts=[_fact(found, conflict, obstacle, manner) for obstacle in conflict.obstacles],
+        text=wording.conflict_text(found.build, conflict, manner.units) if manner.full else UNSET,
+    )
+
+
+def _fact(found: fit.Answer, conflict: fit.Conflict, obstacle: fit.Obstacle, manner: Manner) -> wire.Fact:
+    check = obstacle.check
+    missed = check.margin is not None and check.margin < 0
+    return wire.Fact(
+        requirement=obstacle.requirement or UNSET,  # type: ignore[arg-type]
+        pump=obstacle.pump,
+        plates=list(obstacle.plates),
+        code=check.code,
+        reason=check.reason,
+        value_mm=_mm(check.value),
+        limit_mm=_mm(check.limit),
+        short_by_mm=_mm(-check.margin) if check.margin is not None and missed else UNSET,
+        thickness_window=_window(obstacle.window),
+        text=wording.obstacle_text(found.build, conflict, obstacle, manner.units) if manner.full else UNSET,
+        rests_on=[_rests_on(rest) for rest in check.rests_on] if manner.full else UNSET,
+    )
+
+
+def _remedy(found: fit.Answer, remedy: fit.Remedy, manner: Manner) -> wire.Remedy:
+    return wire.Remedy(
+        give_up=list(remedy.give_up),  # type: ignore[arg-type]
+        swap=wire.Swap(**remedy.swap) if remedy.swap else UNSET,
+        swap_price=money(remedy.swap_price),
+        best=_option(remedy.best, manner),
+        text=wording.remedy_text(found.build, remedy, manner.units) if manner.full else UNSET,
     )
 
 
@@ -168,13 +223,13 @@ def _window(window: fit.Window | None) -> wire.Window | UnsetType:
     return UNSET if window is None else wire.Window(from_mm=millimetres(window.from_), to_mm=_mm(window.to))
 
 
-def part(found: domain.Part, rules: Iterable[domain.Rule], manner: Manner) -> wire.Part:
+def part(found: domain.Part, rules: Iterable[domain.Rule], manner: Manner) -> wire_catalog.Part:
     """A part of the catalog on the wire, with the rules that name it."""
     named = [rule for rule in rules if found.number == rule.part or found.number in rule.others]
     replaced_by = next(
         (rule.others[0] for rule in named if rule.kind == "replaced_by" and rule.part == found.number), UNSET
     )
-    return wire.Part(
+    return wire_catalog.Part(
         number=found.number,
         name=found.name,
         kind=found.kind,
@@ -183,7 +238,7 @@ def part(found: domain.Part, rules: Iterable[domain.Rule], manner: Manner) -> wi
         aliases=list(found.aliases),
         attributes=dict(found.attributes),
         bands=[
-            wire.Band(
+            wire_catalog.Band(
                 from_mm=millimetres(band.from_),
                 to_mm=millimetres(band.to),
                 surface=band.surface,
@@ -199,8 +254,8 @@ def part(found: domain.Part, rules: Iterable[domain.Rule], manner: Manner) -> wi
     )
 
 
-def _measure(measure: domain.Measure, manner: Manner) -> wire.Measure:
-    return wire.Measure(
+def _measure(measure: domain.Measure, manner: Manner) -> wire_catalog.Measure:
+    return wire_catalog.Measure(
         nominal_mm=millimetres(measure.nominal),
         plus_mm=millimetres(measure.plus),
         minus_mm=millimetres(measure.minus),
@@ -209,8 +264,8 @@ def _measure(measure: domain.Measure, manner: Manner) -> wire.Measure:
     )
 
 
-def _port(port: domain.Port) -> wire.Port:
-    return wire.Port(
+def _port(port: domain.Port) -> wire_catalog.Port:
+    return wire_catalog.Port(
         name=port.name,
         role=port.role,
         connection=port.connection,
@@ -223,8 +278,8 @@ def _port(port: domain.Port) -> wire.Port:
     )
 
 
-def _rule(rule: domain.Rule, manner: Manner) -> wire.Rule:
-    return wire.Rule(
+def _rule(rule: domain.Rule, manner: Manner) -> wire_catalog.Rule:
+    return wire_catalog.Rule(
         name=rule.name,
         kind=rule.kind,
         part=rule.part,
@@ -234,9 +289,9 @@ def _rule(rule: domain.Rule, manner: Manner) -> wire.Rule:
     )
 
 
-def connection(found: domain.Connection) -> wire.Connection:
+def connection(found: domain.Connection) -> wire_catalog.Connection:
     """A connection of the catalog on the wire."""
-    return wire.Connection(
+    return wire_catalog.Connection(
         name=found.name,
         title=found.title,
         sort=found.sort,

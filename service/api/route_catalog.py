@@ -11,7 +11,8 @@ import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Kind, Part, Release, Snapshot
-from service.api import render, wire
+from service.api import render, wire_catalog
+from service.api.elsewhere import MOST_RELEASES, found_in
 from service.api.operations import (
     FROM_THE_CATALOG,
     Asked,
@@ -95,14 +96,14 @@ def _list_parts(asked: Asked) -> Reply:
     return _reply(query, snapshot, lambda: _page(query, snapshot, cursor), "parts", pinned=reference is not None)
 
 
-def _page(query: PartsQuery, snapshot: Snapshot, cursor: Cursor | None) -> wire.PartsPage:
+def _page(query: PartsQuery, snapshot: Snapshot, cursor: Cursor | None) -> wire_catalog.PartsPage:
     parts = [snapshot.parts[number] for number in sorted(snapshot.parts)]
     found = [part for part in parts if _wanted(part, query)]
     start = 0 if cursor is None else bisect_right([part.number for part in found], cursor.after)
     page = found[start : start + query.limit]
     more = start + query.limit < len(found)
     manner = _manner(query, snapshot)
-    return wire.PartsPage(
+    return wire_catalog.PartsPage(
         release=render.release_name(snapshot.release),
         parts=[render.part(part, snapshot.rules, manner) for part in page],
         next=Cursor(snapshot.release.number, _filter_hash(query), page[-1].number).text() if more else UNSET,
@@ -123,14 +124,22 @@ def _get_part(asked: Asked) -> Reply:
     number = asked.path["number"]
     part = snapshot.find(number)
     if part is None:
-        message = f'There is no part "{number}" in release {snapshot.release.number}.'
+        releases = asked.live.releases_holding([number]).get(number.casefold(), [])
+        message = f'There is no part "{number}" in release {snapshot.release.number}.' + found_in(releases)
         nearest = list(nearest_references(snapshot, number))
-        errors = [ProblemError(pointer="/number", message=message, nearest=nearest or UNSET)]
+        errors = [
+            ProblemError(
+                pointer="/number",
+                message=message,
+                nearest=nearest or UNSET,
+                releases=releases[-MOST_RELEASES:] or UNSET,
+            )
+        ]
         raise Refusal("unknown-part", message, errors=errors)
 
-    def make() -> wire.PartAnswer:
+    def make() -> wire_catalog.PartAnswer:
         found = render.part(part, snapshot.rules, _manner(query, snapshot))
-        return wire.PartAnswer(**render.with_release(found, snapshot.release))
+        return wire_catalog.PartAnswer(**render.with_release(found, snapshot.release))
 
     return _reply(query, snapshot, make, "part", part.number)
 
@@ -139,8 +148,8 @@ def _list_connections(asked: Asked) -> Reply:
     query: CatalogQuery = asked.query
     snapshot = asked.live.graph(query.reference).snapshot
 
-    def make() -> wire.Connections:
-        return wire.Connections(
+    def make() -> wire_catalog.Connections:
+        return wire_catalog.Connections(
             release=render.release_name(snapshot.release),
             connections=[render.connection(snapshot.connections[name]) for name in sorted(snapshot.connections)],
         )
@@ -156,8 +165,8 @@ def _get_connection(asked: Asked) -> Reply:
         message = f'There is no connection "{asked.path["name"]}" in release {snapshot.release.number}.'
         raise Refusal("unknown-connection", message, errors=[ProblemError(pointer="/name", message=message)])
 
-    def make() -> wire.ConnectionAnswer:
-        return wire.ConnectionAnswer(**render.with_release(render.connection(found), snapshot.release))
+    def make() -> wire_catalog.ConnectionAnswer:
+        return wire_catalog.ConnectionAnswer(**render.with_release(render.connection(found), snapshot.release))
 
     return _reply(query, snapshot, make, "connection", found.name)
 
@@ -183,7 +192,7 @@ def _manner(query: CatalogQuery, snapshot: Snapshot) -> render.Manner:
 
 def _list_releases(asked: Asked) -> Reply:
     releases = asked.live.releases()
-    return Reply(make=lambda: wire.Releases(releases=[release_on_the_wire(release) for release in releases]))
+    return Reply(make=lambda: wire_catalog.Releases(releases=[release_on_the_wire(release) for release in releases]))
 
 
 def _get_release(asked: Asked) -> Reply:
@@ -194,9 +203,9 @@ def _get_release(asked: Asked) -> Reply:
     )
 
 
-def release_on_the_wire(release: Release) -> wire.Release:
+def release_on_the_wire(release: Release) -> wire_catalog.Release:
     """A release as it is answered."""
-    return wire.Release(
+    return wire_catalog.Release(
         number=release.number,
         name=release.name,
         digest=release.digest,
@@ -214,7 +223,7 @@ OPERATIONS: Final = (
         summary="The parts of a release, page by page",
         answer=_list_parts,
         query=PartsQuery,
-        result=wire.PartsPage,
+        result=wire_catalog.PartsPage,
         problems=FROM_THE_CATALOG | {422: "The cursor belongs to another question, or is none."},
         links={
             "next_page": {"operationId": "list_parts", "parameters": {"query.cursor": "$response.body#/next"}},
@@ -233,7 +242,7 @@ OPERATIONS: Final = (
         answer=_get_part,
         query=CatalogQuery,
         path_parameters={"number": PathPart},
-        result=wire.PartAnswer,
+        result=wire_catalog.PartAnswer,
         problems=FROM_THE_CATALOG | {404: "There is no such part (errors names the nearest) or no such release."},
     ),
     Operation(
@@ -244,7 +253,7 @@ OPERATIONS: Final = (
         summary="Every way in which two parts meet",
         answer=_list_connections,
         query=CatalogQuery,
-        result=wire.Connections,
+        result=wire_catalog.Connections,
         problems=FROM_THE_CATALOG,
         links={
             "first_connection": {
@@ -262,7 +271,7 @@ OPERATIONS: Final = (
         answer=_get_connection,
         query=CatalogQuery,
         path_parameters={"name": PathConnection},
-        result=wire.ConnectionAnswer,
+        result=wire_catalog.ConnectionAnswer,
         problems=FROM_THE_CATALOG | {404: "There is no such connection or no such release."},
     ),
     Operation(
@@ -273,7 +282,7 @@ OPERATIONS: Final = (
         summary="Every published release, the oldest first",
         answer=_list_releases,
         query=NoQuery,
-        result=wire.Releases,
+        result=wire_catalog.Releases,
         problems={503: FROM_THE_CATALOG[503]},
         links={
             "first_release": {
@@ -290,7 +299,7 @@ OPERATIONS: Final = (
         summary="One release, by its number or name",
         answer=_get_release,
         path_parameters={"number": ReleaseReference},
-        result=wire.Release,
+        result=wire_catalog.Release,
         problems=FROM_THE_CATALOG,
     ),
 )

@@ -11,8 +11,10 @@ from service.api import render, wire
 from service.api.faults import checked
 from service.api.operations import FROM_THE_CATALOG, Asked, CatalogQuery, Operation, Reply
 from service.fit.build import HEATER, LENGTH_NOT_NEGATIVE, Build, BuildError, Fault, PartNumber, RankKey, Work
-from service.fit.engine import MOST_SEATS, fit
+from service.fit.engine import fit
+from service.fit.graph import ConstraintGraph
 from service.fit.paths import MOST_PLATES
+from service.fit.search import MOST_SEATS
 from service.fit.trees import MOST_PARTS
 from service.fit.whole import MOST_COMBINATIONS
 
@@ -93,22 +95,21 @@ def build_of(query: FitsQuery, snapshot: Snapshot) -> Build:
 def _get(asked: Asked) -> Reply:
     query: FitsQuery = asked.query
     graph = asked.live.graph(query.reference)
-    return _reply(asked, build_of(query, graph.snapshot), flat=True)
+    return _reply(query, graph, build_of(query, graph.snapshot), flat=True)
 
 
 def _post(asked: Asked) -> Reply:
-    return _reply(asked, asked.body, flat=False)
-
-
-def _reply(asked: Asked, build: Build, *, flat: bool) -> Reply:
     query: CatalogQuery = asked.query
-    graph = asked.live.graph(query.reference)
+    return _reply(query, asked.live.graph(query.reference), asked.body, flat=False)
+
+
+def _reply(query: CatalogQuery, graph: ConstraintGraph, build: Build, *, flat: bool) -> Reply:
     snapshot = graph.snapshot
     manner = render.Manner(units=query.units, detail=query.detail, currency=snapshot.currency)
 
     def make() -> wire.Answer:
         try:
-            return render.answer(fit(graph, build), snapshot.release, manner)
+            return render.answer(fit(graph, build, explain=manner.full), snapshot.release, manner)
         except BuildError as error:
             raise BuildError([_flattened(fault) for fault in error.faults]) if flat else error from None
 

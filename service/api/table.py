@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from catalog.units import exponent
-from service.api import wire
+from service.api import table_explain, wire, wire_catalog
 
 WIDTH_ELSEWHERE: Final = 100
 """Columns where there is no terminal to ask."""
@@ -26,20 +26,27 @@ def console() -> Console:
 
 
 def print_answer(answer: wire.Answer, out: Console) -> None:
-    """The answer: a sentence, a table of the options, then each option with its reasons."""
-    style = _VERDICTS[answer.verdict]
-    out.print(Text(f"{_words(answer.verdict).capitalize()}. ", style=style) + Text(_said(answer.text)))
-    out.print(f"From release {answer.release.number} ({answer.release.name}).")
-    for replaced in answer.replaced:
-        out.print(_said(replaced.text))
+    """The answer: a sentence, a table of the options, then each option with its reasons; else what clashes."""
+    print_verdict(answer, out)
     if answer.options:
         out.print()
         out.print(_options(answer.options))
     shared = _shared_cautions(answer)
     for option in answer.options:
-        _print_option(option, shared, out)
-    _print_ruled_out(answer, out)
+        print_option(option, shared, out)
+    table_explain.print_clash(answer, print_line, out)
+    table_explain.print_explained(answer, print_line, out)
+    print_ruled_out(answer, out)
     _print_cautions(answer, out)
+
+
+def print_verdict(answer: wire.Answer, out: Console) -> None:
+    """The answer in a sentence, and the release that it follows from."""
+    style = _VERDICTS[answer.verdict]
+    out.print(Text(f"{_words(answer.verdict).capitalize()}. ", style=style) + Text(_said(answer.text)))
+    out.print(f"From release {answer.release.number} ({answer.release.name}).")
+    for replaced in answer.replaced:
+        out.print(_said(replaced.text))
 
 
 def _shared_cautions(answer: wire.Answer) -> list[str]:
@@ -54,7 +61,7 @@ def _print_cautions(answer: wire.Answer, out: Console) -> None:
         out.print()
         out.print(Text("Cautions", style="bold"))
         for caution in cautions:
-            _print_line("caution", caution, out)
+            print_line("caution", caution, out)
 
 
 def _options(options: Iterable[wire.Option]) -> Table:
@@ -72,7 +79,8 @@ def _options(options: Iterable[wire.Option]) -> Table:
     return table
 
 
-def _print_option(option: wire.Option, shared: list[str], out: Console) -> None:
+def print_option(option: wire.Option, shared: list[str], out: Console) -> None:
+    """One option: its parts list, its checks, and what goes with it but for the cautions that all share."""
     out.print()
     out.print(Text(f"Option {option.rank}: {option.pump}", style="bold"))
     table = _table("part", "pieces", "at hand", "price", "to buy", "what and why")
@@ -92,22 +100,24 @@ def _print_option(option: wire.Option, shared: list[str], out: Console) -> None:
     out.print(table)
     for check in option.checks:
         if check.verdict != "not_asked":
-            _print_line(_words(check.verdict), _said(check.text), out)
+            print_line(_words(check.verdict), _said(check.text), out)
+            table_explain.print_settle(check, print_line, out)
     open_checks = [_words(check.code) for check in option.checks if check.verdict == "not_asked"]
     if open_checks:
-        _print_line("not asked", ", ".join(dict.fromkeys(open_checks)), out)
+        print_line("not asked", ", ".join(dict.fromkeys(open_checks)), out)
     if option.open_ports:
-        _print_line("yours", ", ".join(f"{port.part} {_words(port.port)}" for port in option.open_ports), out)
+        print_line("yours", ", ".join(f"{port.part} {_words(port.port)}" for port in option.open_ports), out)
     for caution in option.cautions:
         if _said(caution.text) not in shared:
-            _print_line("caution", _said(caution.text), out)
+            print_line("caution", _said(caution.text), out)
     for offer in option.offers:
-        _print_line("offered", f"{offer.part}, {money_text(offer.price)}: {_said(offer.text)}", out)
+        print_line("offered", f"{offer.part}, {money_text(offer.price)}: {_said(offer.text)}", out)
     if option.above_next is not UNSET:
         out.print(_said(option.above_next.text))
 
 
-def _print_ruled_out(answer: wire.Answer, out: Console) -> None:
+def print_ruled_out(answer: wire.Answer, out: Console) -> None:
+    """The pumps without an option, the nearest miss first."""
     if not answer.ruled_out:
         return
     out.print()
@@ -118,7 +128,7 @@ def _print_ruled_out(answer: wire.Answer, out: Console) -> None:
     out.print(table)
 
 
-def print_part(part: wire.Part, out: Console) -> None:
+def print_part(part: wire_catalog.Part, out: Console) -> None:
     """All that the catalog says of a part."""
     out.print(Text(part.number, style="bold") + Text(f"  {part.name}"))
     out.print(f"{_words(part.kind)}, {part.status}{', recommended' if part.recommended else ''}")
@@ -142,7 +152,7 @@ def print_part(part: wire.Part, out: Console) -> None:
     out.print(facts)
 
 
-def print_releases(releases: Iterable[wire.Release], out: Console) -> None:
+def print_releases(releases: Iterable[wire_catalog.Release], out: Console) -> None:
     """The published releases."""
     table = _table("release", "name", "published", "what changed", "digest")
     for release in releases:
@@ -150,7 +160,7 @@ def print_releases(releases: Iterable[wire.Release], out: Console) -> None:
     out.print(table)
 
 
-def print_parts(parts: Iterable[wire.Part], out: Console) -> None:
+def print_parts(parts: Iterable[wire_catalog.Part], out: Console) -> None:
     """The parts of a release, a line each."""
     table = _table("part", "kind", "name", "price", "status")
     for part in parts:
@@ -170,7 +180,8 @@ def _table(*heads: str) -> Table:
     return table
 
 
-def _print_line(label: str, text: str, out: Console) -> None:
+def print_line(label: str, text: str, out: Console) -> None:
+    """A label and what it says."""
     row = Table.grid(padding=(0, 1))
     row.add_column(width=14, style=_VERDICTS.get(label.replace(" ", "_"), ""))
     row.add_column(overflow="fold")

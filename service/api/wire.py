@@ -9,12 +9,15 @@ from typing import Annotated, Literal
 import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
-from catalog.domain import Direction, Kind, Role, RuleKind, Seal, Side, Status, Surface, TakenWith
+from catalog.domain import Direction, Kind, Role, Side
+from service.api.wire_explain import AboveNext, EitherWay, ExpectedFirst, Questions, Settle
 from service.fit.answer import CheckVerdict, Code
-from service.fit.build import Build, Work
+from service.fit.build import Build, RadiatorPorts, Work
+from service.fit.diagnosis import MOST_CONFLICTS
+from service.fit.remedies import MOST_REMEDIES, MOST_SWAPS, MOST_TRIED
+from service.fit.requirements import Requirement
 
 Text = Annotated[str, Meta(description="One plain sentence; absent at detail=brief.")]
-Millimetres = Annotated[float, Meta(description="Millimetres.")]
 Count = Annotated[int, Meta(ge=0)]
 
 
@@ -71,6 +74,7 @@ class Check(Wire, frozen=True, kw_only=True):
     likelihood: Annotated[float, Meta(ge=0, le=1, description="How likely it holds.")] | UnsetType = UNSET
     text: Text | UnsetType = UNSET
     rests_on: Annotated[list[RestsOn], Meta(description="Where the facts come from.")] | UnsetType = UNSET
+    settle: Annotated[Settle, Meta(description="What to measure first; absent at detail=brief.")] | UnsetType = UNSET
 
 
 class Layer(Wire, frozen=True, kw_only=True):
@@ -132,13 +136,6 @@ class Caution(Wire, frozen=True, kw_only=True):
     text: Text | UnsetType = UNSET
 
 
-class AboveNext(Wire, frozen=True, kw_only=True):
-    """Why an option stands above the next."""
-
-    key: Annotated[str, Meta(description="The first ranking key on which the two differ.")]
-    text: Text | UnsetType = UNSET
-
-
 class Window(Wire, frozen=True, kw_only=True):
     """Total thickness of plates and gaskets that would serve; open above where `to_mm` is absent."""
 
@@ -180,8 +177,73 @@ class RuledOut(Wire, frozen=True, kw_only=True):
     name: Annotated[str, Meta(description="What the catalog calls it.")]
     plates: Annotated[list[str], Meta(description="Plates of the nearest miss, from the block outward.")]
     code: Annotated[Code, Meta(description="The check that it fails.")]
+    reason: Annotated[
+        str, Meta(description="Stable code of the sentence; `mount_not_known` where nothing is known of its face.")
+    ]
     short_by_mm: Annotated[float, Meta(description="How far it missed, mm.")] | UnsetType = UNSET
     thickness_window: Annotated[Window, Meta(description="Plates and gaskets that would mend it.")] | UnsetType = UNSET
+    measuring: Annotated[
+        bool,
+        Meta(
+            description="Whether measuring again could mend it: true where the miss rests on a reading of the asker's "
+            "own; a miss by the catalog's measures lies beyond their whole doubt."
+        ),
+    ]
+    text: Text | UnsetType = UNSET
+
+
+class Fact(Wire, frozen=True, kw_only=True):
+    """One side of a conflict: a pump that meets its other requirements, and the check by which it fails this one."""
+
+    requirement: Annotated[Requirement, Meta(description="The field of the build.")] | UnsetType = UNSET
+    pump: Annotated[str, Meta(description="Part number, or the name of a described pump.")]
+    plates: Annotated[list[str], Meta(description="Plates under it, from the block outward.")]
+    code: Annotated[Code, Meta(description="The check that it fails.")]
+    reason: Annotated[str, Meta(description="Stable code of the sentence.")]
+    value_mm: Annotated[float, Meta(description="What was worked out, mm.")] | UnsetType = UNSET
+    limit_mm: Annotated[float, Meta(description="What it is held against, mm.")] | UnsetType = UNSET
+    short_by_mm: Annotated[float, Meta(description="How far it misses, mm.")] | UnsetType = UNSET
+    thickness_window: (
+        Annotated[Window, Meta(description="Plates and gaskets that this requirement needs with this pump.")]
+        | UnsetType
+    ) = UNSET
+    text: Text | UnsetType = UNSET
+    rests_on: Annotated[list[RestsOn], Meta(description="Where the facts come from.")] | UnsetType = UNSET
+
+
+class Conflict(Wire, frozen=True, kw_only=True):
+    """Requirements that no option meets together. Minimal: any fewer of them are met."""
+
+    requirements: Annotated[
+        list[Requirement],
+        Meta(description="Fields of the build; empty where no pump fits the engine whatever is asked."),
+    ]
+    facts: Annotated[list[Fact], Meta(description="What stands in the way, from each side.")]
+    text: Text | UnsetType = UNSET
+
+
+class Swap(Wire, frozen=True, kw_only=True):
+    """By field of the build, what to say there instead."""
+
+    accessory_drive: Annotated[str, Meta(description="Part number.")] | UnsetType = UNSET
+    front_cover: Annotated[str, Meta(description="Part number.")] | UnsetType = UNSET
+    crank_pulley: Annotated[str, Meta(description="Part number.")] | UnsetType = UNSET
+    radiator: Annotated[str, Meta(description="Part number.")] | UnsetType = UNSET
+    radiator_ports: Annotated[RadiatorPorts, Meta(description="The same ports, on other sides.")] | UnsetType = UNSET
+    heater: Annotated[str, Meta(description="Part number.")] | UnsetType = UNSET
+    fan: Annotated[str, Meta(description="Part number, `electric` or `mechanical`.")] | UnsetType = UNSET
+
+
+class Remedy(Wire, frozen=True, kw_only=True):
+    """A least change of the build that gives an option. No part of it does by itself."""
+
+    give_up: Annotated[list[Requirement], Meta(description="Fields of the build to leave out.")]
+    swap: Annotated[Swap, Meta(description="What to take instead.")] | UnsetType = UNSET
+    swap_price: (
+        Annotated[Money, Meta(description="What the parts taken instead cost; absent where one has no price.")]
+        | UnsetType
+    ) = UNSET
+    best: Annotated[Option, Meta(description="The first option of the build so changed.")]
     text: Text | UnsetType = UNSET
 
 
@@ -204,7 +266,13 @@ class Answer(Wire, frozen=True, kw_only=True):
         Meta(description="`fits`: an option is ok. `measure_first`: only after a reading. `blocked`: none."),
     ]
     text: Text | UnsetType = UNSET
-    not_checked: Annotated[list[str], Meta(description="Fields of the build left out, which so ask nothing.")]
+    not_checked: Annotated[
+        list[str],
+        Meta(
+            description="Fields of the build left out, which so ask nothing, or which name a radiator or a heater "
+            "whose ports are not known."
+        ),
+    ]
     replaced: Annotated[list[Replaced], Meta(description="Retired parts that the build names.")]
     options: Annotated[list[Option], Meta(description="In rank order, the best first.")]
     pumps_that_fit: Annotated[int, Meta(ge=0, description="Pumps with an option, listed or not.")]
@@ -212,133 +280,26 @@ class Answer(Wire, frozen=True, kw_only=True):
         list[RuledOut], Meta(description="Pumps on the same face without an option, nearest misses first, at most 20.")
     ]
     ruled_out_total: Annotated[int, Meta(ge=0, description="All such pumps.")]
+    conflicts: Annotated[
+        list[Conflict],
+        Meta(
+            description="Where nothing fits: every minimal set of requirements that no option meets together, fewest "
+            f"first; at most {MOST_CONFLICTS}.",
+        ),
+    ]
+    remedies: Annotated[
+        list[Remedy],
+        Meta(
+            description="Where nothing fits: every minimal set of requirements to give up, and what to take instead, "
+            f"the cheapest change first; at most {MOST_REMEDIES}. For one set {MOST_TRIED} other parts are tried at "
+            f"most, and {MOST_SWAPS} told.",
+        ),
+    ]
+    truncated: Annotated[bool, Meta(description="Whether there may be more conflicts or remedies than these.")]
     decided: Annotated[bool, Meta(description="False where the search reached its step limit.")]
-
-
-class Measure(Wire, frozen=True, kw_only=True):
-    """A dimension from one named face to another: it lies in nominal - minus to nominal + plus."""
-
-    nominal_mm: Annotated[float, Meta(description="Millimetres.")]
-    plus_mm: Annotated[float, Meta(ge=0, description="What it may be more, mm.")]
-    minus_mm: Annotated[float, Meta(ge=0, description="What it may be less, mm.")]
-    taken_with: Annotated[TakenWith, Meta(description="How it was measured.")]
-    source: Annotated[str, Meta(description="Who says so; absent at detail=brief.")] | UnsetType = UNSET
-
-
-class Band(Wire, frozen=True, kw_only=True):
-    """Where a belt can run: along z from the pump's flange, or from a loose pulley's mounting face."""
-
-    from_mm: Millimetres
-    to_mm: Millimetres
-    surface: Annotated[Surface, Meta(description="Ribbed or smooth.")]
-    grooves: Annotated[int, Meta(ge=0, description="Grooves of a ribbed band; 0 on a smooth one.")]
-
-
-class Port(Wire, frozen=True, kw_only=True):
-    """One part's end of a connection."""
-
-    name: Annotated[str, Meta(description="The port's name on the part.")]
-    role: Annotated[Role, Meta(description="What the port is for.")]
-    connection: Annotated[str, Meta(description="The connection it is an end of.")]
-    end: Annotated[str, Meta(description="Which end of the connection it is.")]
-    channel: Annotated[str, Meta(description="Which channel, where a face has two.")] | UnsetType = UNSET
-    side: Annotated[Side, Meta(description="As seen from behind the engine.")] | UnsetType = UNSET
-    direction: Annotated[Direction, Meta(description="Where it points.")] | UnsetType = UNSET
-    wet: Annotated[bool, Meta(description="Whether coolant stands behind it.")]
-    gasket: Annotated[str, Meta(description="The gasket that it requires.")] | UnsetType = UNSET
-
-
-class Rule(Wire, frozen=True, kw_only=True):
-    """What is known between parts beyond their measures."""
-
-    name: Annotated[str, Meta(description="The rule's name.")]
-    kind: Annotated[RuleKind, Meta(description="What the rule says.")]
-    part: Annotated[str, Meta(description="The part that it is said of.")]
-    others: Annotated[list[str], Meta(description="The parts that it names besides.")]
-    settles: Annotated[list[str], Meta(description="The checks that a tested fit settles.")]
-    source: Annotated[str, Meta(description="Who says so; absent at detail=brief.")] | UnsetType = UNSET
-
-
-class Part(Wire, frozen=True, kw_only=True):
-    """Anything with a part number."""
-
-    number: Annotated[str, Meta(description="The part number.")]
-    name: Annotated[str, Meta(description="What the catalog calls it.")]
-    kind: Annotated[Kind, Meta(description="Its kind.")]
-    status: Annotated[Status, Meta(description="Retired parts are offered no more.")]
-    recommended: Annotated[bool, Meta(description="Whether the shop recommends it.")]
-    aliases: Annotated[list[str], Meta(description="Other numbers that it is known by.")]
-    attributes: Annotated[dict[str, bool | int | str], Meta(description="What is so of it besides its measures.")]
-    bands: Annotated[list[Band], Meta(description="Where a belt can run; the first is centred on the belt's plane.")]
-    measures: Annotated[dict[str, Measure], Meta(description="Its measures by name.")]
-    ports: Annotated[list[Port], Meta(description="Where it meets others.")]
-    rules: Annotated[list[Rule], Meta(description="Rules that name it.")]
-    price: Annotated[Money, Meta(description="Price of one piece.")] | UnsetType = UNSET
-    replaced_by: Annotated[str, Meta(description="The part that takes its place.")] | UnsetType = UNSET
-
-
-class PartAnswer(Part, frozen=True, kw_only=True):
-    """A part, and the release that says so."""
-
-    release: Annotated[ReleaseName, Meta(description="The release that it follows from.")]
-
-
-class PartsPage(Wire, frozen=True, kw_only=True):
-    """One page of the parts of a release, by part number."""
-
-    release: Annotated[ReleaseName, Meta(description="The release that it follows from.")]
-    parts: Annotated[list[Part], Meta(description="In the order of their part numbers.")]
-    next: Annotated[str, Meta(description="The cursor of the next page; absent on the last.")] | UnsetType = UNSET
-
-
-class Connection(Wire, frozen=True, kw_only=True):
-    """A way in which two parts meet."""
-
-    name: Annotated[str, Meta(description="The connection's name.")]
-    title: Annotated[str, Meta(description="The connection in words.")]
-    sort: Annotated[str, Meta(description="What sort it is: a face, a hose, a thread ...")]
-    ends: Annotated[list[str], Meta(description="Its two ends, the one nearer the block first.")]
-    seal: Annotated[Seal, Meta(description="How it seals.")]
-    pieces_per_layer: Annotated[int, Meta(ge=1, description="Pieces that make one layer.")]
-    gasket: Annotated[str, Meta(description="The gasket of a joint that requires no other.")] | UnsetType = UNSET
-    bolts: Annotated[int, Meta(ge=0, description="Bolts that hold it.")]
-    size: Annotated[str, Meta(description='What people call it, such as "1 1/2 in hose" or "-16".')] | UnsetType = UNSET
-
-
-class ConnectionAnswer(Connection, frozen=True, kw_only=True):
-    """A connection, and the release that says so."""
-
-    release: Annotated[ReleaseName, Meta(description="The release that it follows from.")]
-
-
-class Connections(Wire, frozen=True, kw_only=True):
-    """Every connection of a release."""
-
-    release: Annotated[ReleaseName, Meta(description="The release that it follows from.")]
-    connections: Annotated[list[Connection], Meta(description="In the order of their names.")]
-
-
-class Release(ReleaseName, frozen=True, kw_only=True):
-    """A published, numbered, immutable state of the catalog."""
-
-    published_on: Annotated[str, Meta(description="The day it was published (ISO 8601).")]
-    note: Annotated[str, Meta(description="What changed, in words.")]
-
-
-class Releases(Wire, frozen=True, kw_only=True):
-    """Every release of the catalog."""
-
-    releases: Annotated[list[Release], Meta(description="In the order of their numbers.")]
-
-
-class Alive(Wire, frozen=True, kw_only=True):
-    """The process runs."""
-
-    status: Annotated[Literal["alive"], Meta(description="Always `alive`.")]
-
-
-class Ready(Wire, frozen=True, kw_only=True):
-    """The catalog can be read and a release of it is loaded."""
-
-    status: Annotated[Literal["ready"], Meta(description="Always `ready`; else a problem document.")]
-    release: Annotated[ReleaseName, Meta(description="The newest release.")]
+    either_way: (
+        Annotated[EitherWay, Meta(description="Of a first option that must be measured first; detail=full only.")]
+        | UnsetType
+    ) = UNSET
+    open_questions: Questions | UnsetType = UNSET
+    expected_first: ExpectedFirst | UnsetType = UNSET

@@ -8,8 +8,9 @@ import msgspec
 from catalog.domain import Part, Price
 from catalog.vocabulary import WORK
 from service.fit.answer import Alternative, ListedPart
-from service.fit.assess import assess, fan_checks, present_parts
-from service.fit.bolts import bolts_that_hold, clamped_groups
+from service.fit.assess import assess, present_parts
+from service.fit.bolts import clamped_groups
+from service.fit.gap import fan_checks
 from service.fit.mounting import mountings, plates_of
 from service.fit.options import Assessed
 from service.fit.rules import rule_on
@@ -88,7 +89,7 @@ def _bolts(settlement: Settlement, option: Assessed, part: Part) -> Iterator[Can
     holding = [group for group, bolted in zip(groups, option.bolted, strict=True) if bolted.fasteners is part]
     others = sum(1 for check in option.checks if check.code == "bolts" and check.facts.get("bolts") == part.name)
     if len(holding) == 1 and others == 1:
-        yield from bolts_that_hold(settlement.graph, settlement.question, holding[0])
+        yield from settlement.bolts.that_hold(holding[0])
 
 
 def _keeps(settlement: Settlement, option: Assessed, line: ListedPart, candidate: Candidate) -> bool:

@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from catalog.domain import Direction, Kind, Price, Role, Side
+from catalog.domain import Direction, Kind, Price, Role, Side, TakenWith
 from service.fit.build import Build, Work
 
 Code = Literal[
@@ -67,6 +67,8 @@ class Check(msgspec.Struct, frozen=True):
     rests_on: tuple[RestsOn, ...] = ()
     zone: str = ""
     """Which of several of the kind: a cover's zone, a carried part, a clamped group."""
+    settle: "Settling | None" = None
+    """What would settle it, where it must be measured first and the answer is to be explained."""
 
 
 class Layer(msgspec.Struct, frozen=True):
@@ -134,6 +136,9 @@ class AboveNext(msgspec.Struct, frozen=True):
     key: str
     this: Any
     next: Any
+    this_limit: Length | None = None
+    """What the margin is held against, for the key `margin`: options are ranked by the one over the other."""
+    next_limit: Length | None = None
 
 
 class Window(msgspec.Struct, frozen=True):
@@ -174,6 +179,43 @@ class RuledOut(msgspec.Struct, frozen=True):
     check: Check
     short_by: Length | None
     thickness_window: Window | None
+    measuring: bool
+    """Whether measuring again could mend it: the miss rests on a reading of the asker's own."""
+
+
+class Obstacle(msgspec.Struct, frozen=True):
+    """A pump that meets every other requirement of a conflict, and the check by which it fails this one."""
+
+    requirement: str
+    """The field of the build; empty where the build requires nothing and still nothing fits."""
+    pump: str
+    name: str
+    plates: tuple[str, ...]
+    check: Check
+    window: Window | None
+    """Total thickness of plates and gaskets that this requirement needs with this pump, where it needs any."""
+
+
+class Conflict(msgspec.Struct, frozen=True):
+    """Requirements of the build that no option meets together, though any fewer of them are met."""
+
+    requirements: tuple[str, ...]
+    obstacles: tuple[Obstacle, ...]
+    """What stands in the way, from each side that differs."""
+
+
+class Remedy(msgspec.Struct, frozen=True):
+    """A least change of the build that gives an option: requirements given up, or parts taken instead."""
+
+    give_up: tuple[str, ...]
+    swap: Mapping[str, Any]
+    """By field, what to say there instead."""
+    names: Mapping[str, str]
+    """By field, what the catalog calls the part that is taken instead."""
+    swap_price: Price | None
+    """What the parts taken instead cost; None where none is taken or one has no price."""
+    best: Option
+    """The first option of the build so changed."""
 
 
 class Replaced(msgspec.Struct, frozen=True):
@@ -191,12 +233,131 @@ class Answer(msgspec.Struct, frozen=True):
     """The build as understood, in one canonical form."""
     verdict: Literal["fits", "measure_first", "blocked"]
     not_checked: tuple[str, ...]
-    """The build's fields that were left out and so asked nothing."""
+    """The build's fields that were left out and so asked nothing, or name a part of which too little is known."""
     replaced: tuple[Replaced, ...]
     """Retired parts that the build names, each answered with the part that replaces it."""
     options: tuple[Option, ...]
     pumps_that_fit: int
     """Pumps with an option, listed or not."""
+    fitting: tuple[str, ...]
+    """Their part numbers, in order."""
     ruled_out: tuple[RuledOut, ...]
     ruled_out_total: int
+    conflicts: tuple[Conflict, ...]
+    remedies: tuple[Remedy, ...]
+    truncated: bool
+    """Whether there may be more conflicts or remedies than these."""
     decided: bool
+    explanation: "Explanation | None" = None
+    """What explains the ranking, where it was asked for."""
+
+
+# --- what explains a ranking ---------------------------------------------------------------------------------
+
+
+class Taking(msgspec.Struct, frozen=True):
+    """A reading worth taking: of what, from which face to which, with what; lengths in nm."""
+
+    part: str
+    name: str
+    measure: str
+    from_: str
+    to: str
+    taken_with: TakenWith
+    expected: Length
+    """The middle of what it can be as far as is known."""
+    doubt: Length
+    """Plus and minus around that, as far as is known."""
+    doubt_then: Length
+    """Plus and minus once it is read."""
+
+
+class Settling(msgspec.Struct, frozen=True):
+    """What would settle a check that hangs on the doubt."""
+
+    reason: Literal["readings", "nothing_finer", "belt_length"]
+    """Readings settle it; no tool reads finer than what is known; the length of a belt decides it."""
+    readings: tuple[Taking, ...] = ()
+    leaves_open: float | None = None
+    """The chance, 0 to 1, that the check still hangs on the doubt once they are taken."""
+
+
+class Read(msgspec.Struct, frozen=True):
+    """A reading as it might come out, nm."""
+
+    part: str
+    measure: str
+    value: int
+    taken_with: TakenWith
+
+
+class Outcome(msgspec.Struct, frozen=True):
+    """The answer if the readings come out like this."""
+
+    likelihood: float
+    readings: tuple[Read, ...]
+    verdict: Literal["fits", "measure_first", "blocked"]
+    pump: str
+    """The pump of its first option; empty where there is none."""
+    name: str
+    plates: tuple[str, ...]
+
+
+class EitherWay(msgspec.Struct, frozen=True):
+    """What becomes of the answer on either side of the check that the first option hangs on most."""
+
+    code: Code
+    zone: str
+    holds: Outcome
+    fails: Outcome
+
+
+class Change(msgspec.Struct, frozen=True):
+    """What one value of a field left out would do to the listed options."""
+
+    value: str
+    """A part number, or a word such as `none`; empty for a length."""
+    name: str
+    less_than: Length | None
+    falls_away: tuple[int, ...]
+    """Ranks of the listed options that do not hold with it."""
+    first: int | None
+    """Rank, as listed now, of the option that would be first of those that stay; None where none does."""
+
+
+class OpenQuestion(msgspec.Struct, frozen=True):
+    """A field left out that would change the listed options, with each value that was tried."""
+
+    asks: str
+    changes: tuple[Change, ...]
+    untried: int
+    """Further values that the catalog has."""
+    listed: int
+    """How many options are listed."""
+
+
+class Expected(msgspec.Struct, frozen=True):
+    """A part that the asker would have expected in the first option, and where it is instead."""
+
+    part: str
+    name: str
+    kind: Kind
+    why: Literal["recommended", "at_hand"]
+    where: Literal["listed", "fits", "ruled_out", "not_used", "not_asked", "another_named"]
+    """In a listed option; in one that fits and is not listed; ruled out; in none; of a field that the build leaves
+    out, or that names another part."""
+    rank: int | None = None
+    """Of the best listed option with it."""
+    above: AboveNext | None = None
+    """Why the first option stands above that one."""
+    ruled_out: RuledOut | None = None
+    reason: str = ""
+    """Why a pump at hand was not looked at: `unwanted`, `retired`, `another_named`, `other_drive`, `other_face`."""
+
+
+class Explanation(msgspec.Struct, frozen=True):
+    """What explains a ranking: which question to settle first, what to ask, and why the first is first."""
+
+    either_way: EitherWay | None
+    open_questions: tuple[OpenQuestion, ...]
+    expected_first: tuple[Expected, ...]

@@ -11,18 +11,17 @@ from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.answer import Check, Code, Facts
 from service.fit.bill import Bill
-from service.fit.bolts import Bolted, bolts_of, clamped_groups, is_kit
+from service.fit.bolts import Bolted, clamped_groups, is_kit
 from service.fit.capped import Cap
 from service.fit.circuit import Piece, pieces_parts
-from service.fit.gap import fan_gaps
+from service.fit.gap import fan_checks
 from service.fit.mounting import Mounting, plates_of
 from service.fit.options import Assessed, rests_along
-from service.fit.parts_list import Use, circuit_uses, cost_of, hardest_work, lines_of, stack_uses
+from service.fit.parts_list import Use, circuit_uses, cost_of, extra_uses, hardest_work, lines_of, stack_uses
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.ranking import standing
 from service.fit.rules import rule_on, settle
-from service.fit.stack import Sum
 from service.fit.whole import Judged, Settlement, Trees
 
 ORDER: Final = (
@@ -56,9 +55,7 @@ _PLACE: Final = {code: place for place, code in enumerate(ORDER)}
 def assess(settlement: Settlement, mounting: Mounting, seat: Seat) -> Assessed:
     """The best whole list of a mounting on a seat; one that fails, with its reasons, where there is none."""
     groups = clamped_groups(settlement.question, seat, mounting.pump)
-    choices = [
-        bolts_of(settlement.graph, settlement.question, group, str(place)) for place, group in enumerate(groups, 1)
-    ]
+    choices = [settlement.bolts.shortest(group, str(place)) for place, group in enumerate(groups, 1)]
     found = [_Assessor(settlement, mounting, seat, bolted).assessed() for bolted in product(*choices)]
     rank_keys = settlement.question.rank_keys
     return min(found, key=lambda option: (option.verdict == "fails", standing(option).key(rank_keys)))
@@ -70,26 +67,17 @@ class _Assessor:
     def __init__(self, settlement: Settlement, mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> None:
         self.settlement, self.mounting, self.seat, self.bolted = settlement, mounting, seat, bolted
         self.graph, self.question = settlement.graph, settlement.question
-        along = rests_along(seat)
-        axial = [
-            msgspec.structs.replace(check, rests_on=(*check.rests_on, *along))
-            for check in mounting.axial_checks(seat.flange)
-        ]
+        axial = self._along(mounting.axial_checks(seat.flange))
         self.fixed = (*mounting.static, *axial, *(group.check for group in bolted))
-        self.uses = [*stack_uses(mounting, seat, bolted), *self._extra()]
+        self.uses = [*stack_uses(mounting, seat, bolted), *extra_uses(settlement, mounting)]
 
-    def _extra(self) -> list[Use]:
-        """The belt that a drive takes without a pump, and a remote pump whose lines are the asker's own."""
-        remote, drive = self.mounting.remote, self.question.slots.get("accessory_drive")
-        if remote is None:
-            return []
-        extra = []
-        if not self.settlement.asked.coolant:
-            extra.append(Use(remote, "pump", 1, "pump"))
-        belt = None if drive is None else drive.attributes.get("belt_without_pump")
-        if drive is not None and belt is not None:
-            extra.append(Use(self.graph.snapshot.parts[str(belt)], "belt", 1, "belt", {"drive": drive.name}))
-        return extra
+    def _along(self, checks: list[Check]) -> list[Check]:
+        """Checks of the pump's place rest on the thicknesses under it as well."""
+        along = rests_along(self.seat)
+        return [
+            check if check.value is None else msgspec.structs.replace(check, rests_on=(*check.rests_on, *along))
+            for check in checks
+        ]
 
     def assessed(self) -> Assessed:
         bare = self._finished(())
@@ -97,9 +85,10 @@ class _Assessor:
         unsettled = any(self.settlement.first(obligation.root) is None for obligation in owed.obligations)
         if not owed.obligations or unsettled:
             return bare
-        # What already fails is mended by no further part.
-        found = None if bare.verdict == "fails" else self._best(bare)
-        if found is None and bare.verdict != "fails" and (lenient := self.settlement.lenient()) is not None:
+        # What already fails is mended by no further part, and a fan that has no room by no other part of the list.
+        lost = bare.verdict == "fails" or not self.mounting.has_room_for_fan(self.seat.flange)
+        found = None if lost else self._best(bare)
+        if found is None and not lost and (lenient := self.settlement.lenient()) is not None:
             # What would hold but for the asker's own limits, so that it is they that are named.
             best = _Assessor(lenient, self.mounting, self.seat, self.bolted)._best(bare)
             found = None if best is None else self._finished(best.trees)
@@ -190,7 +179,7 @@ class _Assessor:
                     checks.append(msgspec.structs.replace(piece.bolt_check, zone=str(place)))
             if name == "fan":
                 parts = [piece.part for piece in pieces if piece.part is not None]
-                checks += fan_checks(self.question, self.mounting.pump, parts, self.seat.flange)
+                checks += self._along(fan_checks(self.question, self.mounting.pump, parts, self.seat.flange))
         if trees and self.settlement.asked.coolant:
             checks.append(_thermostat(self.mounting, trees))
         return checks
@@ -198,12 +187,6 @@ class _Assessor:
     def _codes(self, trees: Trees) -> list[Code]:
         owed = self.settlement.obliged(self.mounting.pump, self.mounting.remote).obligations
         return [obligation.code for obligation in owed][: len(trees)]
-
-
-def fan_checks(question: Question, pump: Part, parts: list[Part], flange: Sum) -> list[Check]:
-    """Room about the fan at the end of these parts: adapters, then the fan."""
-    *adapters, fan = parts
-    return fan_gaps(question, pump, adapters, fan, flange)
 
 
 def _present(question: Question, mounting: Mounting, uses: list[Use]) -> dict[str, Part]:

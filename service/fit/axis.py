@@ -6,6 +6,7 @@ thickness of the gaskets and plates under it, and each test asks where that flan
 
 from fractions import Fraction
 from math import floor
+from typing import Final
 
 import msgspec
 
@@ -68,7 +69,8 @@ class AxialTest(msgspec.Struct, frozen=True):
         if self.towards == 0:
             return (None, None) if self.verdict(self.base) != "fails" else (1, 0)
         if self.at_least:
-            return (-floor(-self.limit) - self.base.high, None)
+            least = -floor(-self.limit)
+            return (least - self.base.high, None) if self.towards > 0 else (None, self.base.high - least)
         return (self.base.low - within, self.base.high + within)
 
     def window(self) -> Window | None:
@@ -77,7 +79,9 @@ class AxialTest(msgspec.Struct, frozen=True):
             return None
         middle = self.base.middle
         if self.at_least:
-            return Window(self.limit - middle, None)
+            return (
+                Window(self.limit - middle, None) if self.towards > 0 else Window(_FARTHEST_BACK, middle - self.limit)
+            )
         return Window(middle - self.limit, middle + self.limit)
 
     def check(self, z: Sum, verdict: CheckVerdict | None = None) -> Check:
@@ -105,6 +109,10 @@ class AxialTest(msgspec.Struct, frozen=True):
             rests_on=self.rests_on,
             zone=self.zone,
         )
+
+
+_FARTHEST_BACK: Final = -(10**12)
+"""Where nothing limits how far back the flange may sit; a window begins at the bare block anyway."""
 
 
 def relative_margin(check: Check) -> Fraction | None:

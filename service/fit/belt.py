@@ -52,6 +52,8 @@ def running(question: Question, drive: Part, pulley: Part) -> Running:
     if not bands and pulley.number in question.described:
         bands = (Band(0, 0, "ribbed", ribs if isinstance(ribs, int) else 0),)
     facts = {"drive": drive.name, "pulley": pulley.name, "ribs": ribs, "profile": profile, "side": side}
+    if not bands:
+        return Running(_belt("not_asked", "bands_not_known", facts), ())
     suited = [band for band in bands if band.surface == side]
     if not suited:
         return Running(_belt("fails", "no_surface", facts), ())
@@ -112,7 +114,7 @@ def crank_check(question: Question, drive: Part, crank: Part) -> Check:
     """Whether the asker's crank pulley puts the belt in the plane that the drive's brackets expect."""
     engine = question.slots["engine"]
     offer = running(question, _ribbed(drive), crank)
-    if offer.check.verdict == "fails":
+    if offer.check.verdict == "fails" or not offer.places:
         return msgspec.structs.replace(offer.check, code="crank")
     plane, face, offset = (
         drive.measures.get("belt_plane"),
@@ -120,8 +122,9 @@ def crank_check(question: Question, drive: Part, crank: Part) -> Check:
         crank.measures.get("offset"),
     )
     if plane is None or face is None or offset is None:
-        missing = "crank_face" if face is None else "offset" if offset is None else "belt_plane"
-        return Check("crank", "not_asked", "measure_not_given", {"measure": missing})
+        lacking = (engine, "crank_face") if face is None else (crank, "offset") if offset is None else None
+        of, missing = lacking or (drive, "belt_plane")
+        return Check("crank", "not_asked", "measure_not_given", {"measure": missing, "of": of.name})
     base = Sum.of(plane) - (Sum.of(face) + Sum.of(offset))
     based_on = (rests(drive, "belt_plane"), rests(engine, "crank_face"), rests(crank, "offset"), ALIGNMENT)
     facts = {"drive": drive.name, "crank": crank.name, "span": _span(drive)}
@@ -168,10 +171,10 @@ def carried_tests(graph: ConstraintGraph, drive: Part, pump: Part) -> tuple[list
         face, offset = _named(pump, "carrier_face", port.name), _named(drive, "carried_offset", port.name)
         plane = drive.measures.get("belt_plane")
         if plane is None or face not in pump.measures or offset not in drive.measures:
-            missing = "belt_plane" if plane is None else face if face not in pump.measures else offset
-            checks.append(
-                Check("carried_parts", "not_asked", "measure_not_given", {**facts, "measure": missing}, zone=port.name)
-            )
+            lacking = (drive, "belt_plane") if plane is None else (drive, offset) if face in pump.measures else None
+            of, missing = lacking or (pump, face)
+            unknown = {**facts, "measure": missing, "of": of.name}
+            checks.append(Check("carried_parts", "not_asked", "measure_not_given", unknown, zone=port.name))
             continue
         base = Sum.of(plane) - (Sum.of(pump.measures[face]) + Sum.of(drive.measures[offset]))
         based_on = (rests(drive, "belt_plane"), rests(pump, face), rests(drive, offset), *_span_rests(drive), ALIGNMENT)

@@ -1,6 +1,6 @@
 """What a list costs, in the ways in which options are ranked by it."""
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from catalog.domain import Price
 from service.fit.trees import Cost
@@ -12,6 +12,10 @@ class Bill(NamedTuple):
     unpriced: int
     known: int
     pieces: int
+
+    def plus(self, other: "Bill") -> "Bill":
+        """Both together."""
+        return Bill(self.unpriced + other.unpriced, self.known + other.known, self.pieces + other.pieces)
 
     def price(self, currency: str) -> Price | None:
         """The sum; None where a part to buy has no price."""
@@ -32,3 +36,6 @@ class Bill(NamedTuple):
         """The bill that gives this cost."""
         place = 1 if "parts" in rank_keys[: rank_keys.index("price")] else 0
         return cls(cost[place], cost[place + 1], cost[-1])
+
+
+NO_BILL: Final = Bill(0, 0, 0)

@@ -8,9 +8,8 @@ import msgspec
 
 from catalog.domain import Connection, Kind, Part
 from catalog.standards.threads import least_engagement
-from service.fit.answer import Check, CheckVerdict, Facts, RestsOn
+from service.fit.answer import Check, CheckVerdict, RestsOn
 from service.fit.belt import rests
-from service.fit.graph import ConstraintGraph
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.stack import NOTHING, Sum, likelihood
@@ -66,39 +65,13 @@ def clamped_groups(question: Question, seat: Seat, pump: Part) -> list[Group]:
     return groups
 
 
-def bolts_of(graph: ConstraintGraph, question: Question, group: Group, zone: str) -> list[Bolted]:
-    """The shortest sets of bolts that hold the group, the cheapest of one length first.
-
-    One entry with a failing check, and no bolts, where nothing holds it.
-    """
-    holder = group.holder
-    thread, material = holder.attributes.get("thread"), holder.attributes.get("hole_material")
-    facts: Facts = {
-        "holder": _spoken(holder),
-        "clamps": _spoken(group.last),
-        "thread": thread,
-        "material": material,
-        "wet": holder.attributes.get("wet_holes") is True,
-    }
-    if group.clamped is None or "hole_depth" not in holder.measures or thread is None or material is None:
-        missing = "flange_thickness" if group.clamped is None else "hole_depth, thread and hole_material"
-        of = group.last if group.clamped is None else holder
-        check = Check("bolts", "not_asked", "bolts_not_given", {**facts, "measure": missing, "of": of.name}, zone=zone)
-        return [Bolted(check, None, 0, holder)]
-    sets = [part for part in graph.of_kind("fastener_set") if part.attributes["thread"] == thread]
-    fits = [_Fit(question, group, question.part(part)) for part in sets if question.allows(part)]
-    if not fits:
-        return [Bolted(Check("bolts", "fails", "no_bolts", facts, zone=zone), None, 0, holder)]
-    fits.sort(key=lambda fit: fit.order)
-    held = [fit for fit in fits if fit.verdict == "ok"] or [fit for fit in fits if fit.verdict == "measure_first"]
-    if not held:
-        nearest = max(fits, key=lambda fit: min(fit.margins))
-        return [Bolted(nearest.check(facts, zone), None, 0, holder)]
-    chosen = [fit for fit in held if fit.length.nominal == held[0].length.nominal]
-    return [Bolted(fit.check(facts, zone), fit.part, fit.quantity, holder) for fit in chosen]
+def lacking(holder: Part) -> list[str]:
+    """What of a part's threaded holes is not known."""
+    depth = [] if "hole_depth" in holder.measures else ["hole_depth"]
+    return depth + [name for name in ("thread", "hole_material") if name not in holder.attributes]
 
 
-def _spoken(part: Part) -> str:
+def spoken_part(part: Part) -> str:
     """What an option has only one of is called by its kind."""
     kinds: dict[Kind, str] = {
         "engine": "the block",
@@ -109,30 +82,25 @@ def _spoken(part: Part) -> str:
     return kinds.get(part.kind, part.name)
 
 
-def bolts_that_hold(graph: ConstraintGraph, question: Question, group: Group) -> list[tuple[Part, int]]:
-    """Every set of bolts that holds the group everywhere within the tolerances, and how many sets it takes."""
-    if group.clamped is None or "hole_depth" not in group.holder.measures:
-        return []
-    thread = group.holder.attributes.get("thread")
-    sets = [part for part in graph.of_kind("fastener_set") if part.attributes["thread"] == thread]
-    fits = [_Fit(question, group, question.part(part)) for part in sets if question.allows(part)]
-    return [(fit.part, fit.quantity) for fit in sorted(fits, key=lambda fit: fit.order) if fit.verdict == "ok"]
-
-
 def is_kit(part: Part) -> bool:
     """Whether a set holds bolts for other joints besides the block's."""
     return "length.housing" in part.measures
 
 
-class _Fit:
+def measure_of(group: Group, part: Part) -> str:
+    """Which length of a set counts in this group."""
+    return "length.housing" if is_kit(part) and not group.of_block else "length"
+
+
+class Fit:
     """One set of bolts in one group: engagement = length - washer - clamped."""
 
     def __init__(self, question: Question, group: Group, part: Part) -> None:
         assert group.clamped is not None
         thread, material = str(part.attributes["thread"]), str(group.holder.attributes["hole_material"])
         self.part, self.group = part, group
-        kit = is_kit(part) and not group.of_block
-        self.measure = "length.housing" if kit else "length"
+        self.measure = measure_of(group, part)
+        kit = self.measure != "length"
         self.length = part.measures[self.measure]
         washer = part.measures.get("washer_thickness")
         grip = group.clamped if washer is None else group.clamped + Sum.of(washer)
@@ -149,8 +117,13 @@ class _Fit:
         """How much more than the least engages, and how much of the hole is left."""
         return self.engagement.middle - self.least, self.depth.middle - self.engagement.middle
 
+    def bolted(self, facts: Mapping[str, object], zone: str) -> Bolted:
+        """The group held by this set."""
+        return Bolted(self.check(facts, zone), self.part, self.quantity, self.group.holder)
+
     @cached_property
     def verdict(self) -> CheckVerdict:
+        """`ok` where enough engages and the hole is deep enough everywhere within the doubt."""
         engagement, depth, least = self.engagement, self.depth, self.least
         if engagement.low >= least and engagement.high <= depth.low:
             return "ok"
@@ -159,6 +132,7 @@ class _Fit:
         return "measure_first"
 
     def check(self, facts: Mapping[str, object], zone: str) -> Check:
+        """The set in this group as a check of an option."""
         engagement, depth = self.engagement, self.depth
         shallow = self.margins[1] < self.margins[0]
         slack = depth - engagement if shallow else engagement - self.least

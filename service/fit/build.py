@@ -174,6 +174,10 @@ class Fault(msgspec.Struct, frozen=True):
     """`unknown-part`, `wrong-kind`, `unknown-measure` ...: the last part of the problem's type."""
     message: str
     nearest: tuple[str, ...] = ()
+    asked: str = ""
+    """The part number or alias that this release does not hold."""
+    releases: tuple[int, ...] = ()
+    """Other releases that do hold it, where whoever asks can tell: the engine knows only its own."""
 
 
 class BuildError(Exception):

@@ -88,6 +88,8 @@ class Asked(msgspec.Struct, frozen=True):
     ends: dict[Goal, tuple[End, ...]]
     faults: dict[Goal, str]
     """Sizes or connections that nothing in the catalog knows, by the goal that they leave without an end."""
+    unknown: dict[str, tuple[Goal, ...]]
+    """Of `radiator` and `heater` those whose ports are not all known: nothing can be asked of their lines."""
 
 
 def asked_of(graph: ConstraintGraph, question: Question) -> Asked:
@@ -116,12 +118,23 @@ def asked_of(graph: ConstraintGraph, question: Question) -> Asked:
         if not found:
             faults["heater_feed"] = faults["heater_return"] = build.heater
     _add_ports(ends, engine, {"bypass": "bypass"})
+    unknown = {
+        slot: lacking
+        for slot, goals in _ENDS.items()
+        if slot in slots and (lacking := tuple(goal for goal in goals if goal not in ends))
+    }
+    heated = build.heater is not UNSET and "heater" not in unknown
     return Asked(
-        coolant=radiator is not None or build.radiator_ports is not UNSET,
-        heater=None if build.heater is UNSET else "none" if build.heater == "none" else "lines",
+        coolant=(radiator is not None and "radiator" not in unknown) or build.radiator_ports is not UNSET,
+        heater=None if not heated else "none" if build.heater == "none" else "lines",
         ends={goal: tuple(found) for goal, found in ends.items()},
         faults=faults,
+        unknown=unknown,
     )
+
+
+_ENDS: Final[dict[str, tuple[Goal, ...]]] = {"radiator": ("upper", "lower"), "heater": ("heater_feed", "heater_return")}
+"""The ports that a line must find on the asker's own parts."""
 
 
 def _add_ports(ends: dict[Goal, list[End]], part: Part, goals: dict[Role, Goal]) -> None:

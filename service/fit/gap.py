@@ -4,13 +4,15 @@ The distances are those of a published operator's manual (Peterbilt Y53-6008, 20
 what is in front of them, 3/4 in at the least, and 3/8 in from any part of the engine behind them.
 """
 
-from typing import Final
+from math import inf
+from typing import Final, NamedTuple
 
 from catalog.domain import Part
 from service.fit.answer import Check, Facts, RestsOn
 from service.fit.axis import AxialTest
 from service.fit.belt import rests
 from service.fit.question import Question
+from service.fit.seats import Reach
 from service.fit.stack import NOTHING, Sum
 
 FRONT_LEAST: Final = 19_000_000
@@ -44,32 +46,96 @@ def bare_gap(question: Question, part: Part) -> tuple[list[AxialTest], list[Chec
     ], []
 
 
-def fan_gaps(question: Question, pump: Part, adapters: list[Part], fan: Part, flange: Sum) -> list[Check]:
+class Extent(NamedTuple):
+    """How far a fan with its adapters reaches, nm from its seat on the pump; None where that is not known."""
+
+    ahead: int | None
+    """To the foremost point of the fan, at the least that this can be."""
+    behind: int | None
+    """To the rearmost point of the fan, forward, at the most that this can be."""
+
+
+def extents(fans: list[list[Part]]) -> tuple[Extent, ...]:
+    """The extents of these fans, each after its adapters, but for those that reach farther both ways than another."""
+    found = sorted({_extent(parts) for parts in fans}, key=lambda each: (_ahead(each), -_behind(each)))
+    kept: list[Extent] = []
+    for each in found:
+        if not kept or _behind(each) > _behind(kept[-1]):
+            kept.append(each)
+    return tuple(kept)
+
+
+def _extent(parts: list[Part]) -> Extent:
+    *adapters, fan = parts
+    between = [adapter.measures.get("thickness") for adapter in adapters]
+    depth, back = fan.measures.get("depth"), fan.measures.get("depth_behind")
+    low = sum(measure.low for measure in between if measure is not None)
+    high = sum(measure.high for measure in between if measure is not None)
+    # Where a measure is missing nothing is asked of either gap.
+    known = depth is not None and None not in between
+    return Extent(
+        low + depth.low if known and depth is not None else None,
+        high - back.low if known and back is not None else None,
+    )
+
+
+def _ahead(extent: Extent) -> float:
+    return -inf if extent.ahead is None else extent.ahead
+
+
+def _behind(extent: Extent) -> float:
+    return inf if extent.behind is None else extent.behind
+
+
+def fan_reach(question: Question, pump: Part, extent: Extent) -> Reach:
+    """Where the pump's flange may be so that such a fan may have room: nm, as a seat is looked up."""
+    face = pump.measures.get("fan_face") or pump.measures.get("hub_face")
+    drive = question.slots.get("accessory_drive")
+    nose = None if drive is None else drive.measures.get("nose")
+    if face is None or extent.ahead is None:
+        return (None, None)
+    core = question.core_distance
+    most = None if core is None else core - FRONT_LEAST - face.low - extent.ahead
+    least = None if nose is None or extent.behind is None else BEHIND_LEAST + nose.low - face.high - extent.behind
+    return (least, most)
+
+
+def fan_tests(question: Question, pump: Part, adapters: list[Part], fan: Part) -> tuple[list[AxialTest], list[Check]]:
     """Room in front of an engine-driven fan and behind it, on its pump with what lies between."""
     seat = "fan_face" if "fan_face" in pump.measures else "hub_face"
-    checks: list[Check] = []
     needed = [(pump, seat), (fan, "depth"), *((adapter, "thickness") for adapter in adapters)]
     lacking = next(((part, name) for part, name in needed if name not in part.measures), None)
     if lacking is not None:
         part, name = lacking
-        return [Check("radiator_gap", "not_asked", "measure_not_given", {"measure": name, "of": part.name})]
+        return [], [Check("radiator_gap", "not_asked", "measure_not_given", {"measure": name, "of": part.name})]
     face = Sum.of(pump.measures[seat])
     for adapter in adapters:
         face += Sum.of(adapter.measures["thickness"])
     facts = {"fan": fan.name, "pump": pump.name}
+    tests, checks = list[AxialTest](), list[Check]()
     core = question.core_distance
     if core is None:
         checks.append(Check("radiator_gap", "not_asked", "field_left_out", {"field": "core_distance"}, zone="front"))
     else:
         base = NOTHING + core - face - Sum.of(fan.measures["depth"])
         based_on = (*(rests(part, name) for part, name in needed), _SOURCE)
-        test = AxialTest("radiator_gap", "room_before_fan", base, -1, FRONT_LEAST, True, "front", facts, based_on)
-        checks.append(test.check(flange))
+        tests.append(
+            AxialTest("radiator_gap", "room_before_fan", base, -1, FRONT_LEAST, True, "front", facts, based_on)
+        )
     drive = question.slots.get("accessory_drive")
     if drive is not None and "nose" in drive.measures and "depth_behind" in fan.measures:
         base = face - Sum.of(fan.measures["depth_behind"]) - Sum.of(drive.measures["nose"])
-        based_on = (rests(fan, "depth_behind"), rests(drive, "nose"), _SOURCE)
+        seats = (rests(part, name) for part, name in needed if part is not fan)
+        based_on = (*seats, rests(fan, "depth_behind"), rests(drive, "nose"), _SOURCE)
         behind = {**facts, "drive": drive.name}
-        test = AxialTest("radiator_gap", "room_behind_fan", base, 1, BEHIND_LEAST, True, "behind", behind, based_on)
-        checks.append(test.check(flange))
-    return checks
+        tests.append(
+            AxialTest("radiator_gap", "room_behind_fan", base, 1, BEHIND_LEAST, True, "behind", behind, based_on)
+        )
+    return tests, checks
+
+
+def fan_checks(question: Question, pump: Part, parts: list[Part], flange: Sum) -> list[Check]:
+    """Room about the fan at the end of these parts: adapters, then the fan."""
+    *adapters, fan = parts
+    tests, checks = fan_tests(question, pump, adapters, fan)
+    return [*checks, *(test.check(flange) for test in tests)]

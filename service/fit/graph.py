@@ -9,7 +9,7 @@ from functools import cached_property
 
 import networkx as nx
 
-from catalog.domain import Connection, Kind, Part, Port, Rule, Snapshot
+from catalog.domain import PLATES, Connection, Kind, Part, Port, Rule, Snapshot
 
 Node = tuple[str, ...]
 
@@ -48,6 +48,7 @@ class ConstraintGraph:
         self._rules_of: dict[str, tuple[Rule, ...]] = {}
         for rule in sorted(snapshot.rules, key=lambda rule: rule.name):
             self._rules_of[rule.part] = (*self._rules_of.get(rule.part, ()), rule)
+        self._fasteners: dict[str, tuple[Part, ...]] = {}
         self._of_kind: dict[Kind, tuple[Part, ...]] = {}
         self.graph: nx.MultiGraph[Node] = nx.MultiGraph()
         for connection in snapshot.connections.values():
@@ -94,10 +95,38 @@ class ConstraintGraph:
             self._of_kind[kind] = tuple(part for part in parts if part.kind == kind)
         return self._of_kind[kind]
 
+    def fasteners(self, thread: str) -> tuple[Part, ...]:
+        """Every fastener set with this thread, in order of part number."""
+        if thread not in self._fasteners:
+            sets = self.of_kind("fastener_set")
+            self._fasteners[thread] = tuple(part for part in sets if part.attributes["thread"] == thread)
+        return self._fasteners[thread]
+
     @cached_property
     def ruled(self) -> frozenset[str]:
         """Numbers of the parts that some rule names."""
         return frozenset(number for rule in self.snapshot.rules for number in (rule.part, *rule.others))
+
+    def tested_plates(self, pump: str) -> frozenset[tuple[str, ...]]:
+        """The multisets of plates that some tested fit with this pump, or with any, speaks of.
+
+        No arithmetic rules these out before the tested fit is looked at.
+        """
+        return self._tested.get(pump, frozenset()) | self._tested.get("", frozenset())
+
+    @cached_property
+    def _tested(self) -> dict[str, frozenset[tuple[str, ...]]]:
+        """By the one pump that a tested fit names, or by none."""
+        found: dict[str, frozenset[tuple[str, ...]]] = {}
+        for rule in self.snapshot.rules:
+            if rule.kind == "tested_fit":
+                members = [self.snapshot.parts[number] for number in (rule.part, *rule.others)]
+                pumps = {part.number for part in members if part.kind == "water_pump"}
+                if len(pumps) <= 1:
+                    plates = tuple(sorted(part.number for part in members if part.kind in PLATES))
+                    pump = next(iter(pumps), "")
+                    found[pump] = found.get(pump, frozenset()) | {plates}
+        return found
 
     def like(self, part: Part) -> tuple[Part, ...]:
         """Parts of the same kind with the same ports and the same that matters of them, in order of part number."""

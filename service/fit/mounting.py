@@ -1,22 +1,23 @@
 """A pump with its pulley: all that can be said of it before the plates under it are known."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from typing import Final
+from typing import Any, Final
 
 import msgspec
 from msgspec import UNSET
 
 from catalog.domain import Part, Port
-from service.fit.answer import Check, CheckVerdict, Code, OpenPort, Window
+from service.fit.answer import Check, CheckVerdict, Code, Facts, OpenPort, Window
 from service.fit.axis import AxialTest, common_window, relative_margin
 from service.fit.belt import belt_plane_tests, best_of, carried_tests, crank_check, rotation_check, running
 from service.fit.cover import cover_tests
-from service.fit.gap import bare_gap
+from service.fit.gap import bare_gap, fan_reach
 from service.fit.graph import ConstraintGraph
 from service.fit.obligations import asks_for_fan
-from service.fit.paths import Seat
+from service.fit.paths import MOST_PLATES, Seat
 from service.fit.question import Question
+from service.fit.seats import Reach
 from service.fit.stack import Sum
 from service.fit.whole import Settlement
 
@@ -33,6 +34,8 @@ class Mounting(msgspec.Struct, frozen=True):
     """Places where the belt can run: one of them must hold."""
     axial: tuple[AxialTest, ...]
     """Each of these must hold."""
+    fan: tuple[Reach, ...]
+    """Where the flange may be so that a fan has room, once for each fan and its adapters; empty where none is asked."""
     open: tuple[OpenPort, ...]
     """Ports that the build does not ask about."""
 
@@ -46,11 +49,24 @@ class Mounting(msgspec.Struct, frozen=True):
         """Whether a check that no plate changes fails."""
         return any(check.verdict == "fails" for check in self.static)
 
+    @property
+    def reach(self) -> tuple[Reach, ...]:
+        """Where the flange may be so that no axial test fails: once for each place of the belt with each fan."""
+        axial = [test.possible_flange() for test in self.axial]
+        belts: list[Reach] = [test.possible_flange() for test in self.belt] or [_ANYWHERE]
+        return tuple(_common([*axial, belt, fan]) for belt in belts for fan in self.fan or (_ANYWHERE,))
+
+    def has_room_for_fan(self, flange: Sum) -> bool:
+        """Whether some fan has room with the flange there; also where no fan is asked for."""
+        return not self.fan or any(_within(reach, flange) for reach in self.fan)
+
     def possible(self, flange: Sum) -> bool:
         """Whether no axial test fails with the flange there."""
         tests = self.axial
-        return all(_meets(test, flange) for test in tests) and (
-            not self.belt or any(_meets(test, flange) for test in self.belt)
+        return (
+            all(_meets(test, flange) for test in tests)
+            and (not self.belt or any(_meets(test, flange) for test in self.belt))
+            and self.has_room_for_fan(flange)
         )
 
     def verdict(self, flange: Sum) -> CheckVerdict:
@@ -87,8 +103,19 @@ class Mounting(msgspec.Struct, frozen=True):
         return min(found, key=lambda window: (_distance(window, flange.middle), window.from_), default=None)
 
 
+def _common(reaches: list[Reach]) -> Reach:
+    """What a flange must reach to be within each of these."""
+    least = max((low for low, _ in reaches if low is not None), default=None)
+    most = min((high for _, high in reaches if high is not None), default=None)
+    return least, most
+
+
 def _meets(test: AxialTest, flange: Sum) -> bool:
-    low, high = test.possible_flange()
+    return _within(test.possible_flange(), flange)
+
+
+def _within(reach: Reach, flange: Sum) -> bool:
+    low, high = reach
     return (low is None or flange.high >= low) and (high is None or flange.low <= high)
 
 
@@ -100,6 +127,18 @@ def _distance(window: Window, z: Fraction) -> Fraction:
 
 def mountings(settlement: Settlement, part: Part) -> Iterator[Mounting]:
     """What sits on the block, with each pulley that it can take, or with each pump that it can lead to."""
+    for mounting in dry_mountings(settlement, part):
+        yield with_circuits(settlement, mounting)
+
+
+def with_circuits(settlement: Settlement, mounting: Mounting) -> Mounting:
+    """The mounting with what the coolant, the heater and the fan rule out from the start."""
+    checks = _of_circuits(settlement, mounting.pump, mounting.remote)
+    return msgspec.structs.replace(mounting, static=(*mounting.static, *checks))
+
+
+def dry_mountings(settlement: Settlement, part: Part) -> Iterator[Mounting]:
+    """The same before the circuits are looked at, which takes longer than all the rest."""
     graph, question = settlement.graph, settlement.question
     face = mount_check(graph, question)
     if question.build.pump_drive == "remote":
@@ -124,8 +163,10 @@ def _mounting(
         offer = running(question, drive, pulley or part)
         static.append(offer.check)
         belt = belt_plane_tests(drive, part, pulley, offer.places)
-        if offer.places and not belt:
-            static.append(_plane_not_given(drive, part))
+        if offer.check.reason == "bands_not_known":
+            static.append(msgspec.structs.replace(offer.check, code="belt_plane"))
+        elif offer.places and not belt:
+            static.append(_plane_not_given(drive, part, "belt_plane" if pulley is None else "hub_face"))
         static.append(rotation_check(drive, part))
         tests, checks = carried_tests(settlement.graph, drive, part)
         axial += tests
@@ -144,9 +185,14 @@ def _mounting(
         tests, checks = bare_gap(question, part)
         axial += tests
         static += checks
-    static += [*_outlets(question, part), *_of_circuits(settlement, part, remote)]
+    static += _outlets(question, part)
     open_ports = settlement.obliged(part, remote).open
-    return Mounting(part, pulley, remote, tuple(static), belt, tuple(axial), open_ports)
+    wanted = settlement.fan_extents(part) if asks_for_fan(question) else ()
+    fan = tuple(dict.fromkeys(fan_reach(question, part, extent) for extent in wanted))
+    return Mounting(part, pulley, remote, tuple(static), belt, tuple(axial), fan, open_ports)
+
+
+_ANYWHERE: Final[Reach] = (None, None)
 
 
 _OF_DRIVE: Final[tuple[Code, ...]] = ("belt", "belt_plane", "rotation", "carried_parts")
@@ -157,17 +203,27 @@ def _of_circuits(settlement: Settlement, part: Part, remote: Part | None) -> lis
     owed = settlement.obliged(part, remote)
     checks = list(owed.faults)
     if not settlement.asked.coolant:
-        checks += [_left_out(code, "radiator") for code in _OF_COOLANT]
+        checks += [_not_asked(settlement, code, "radiator") for code in _OF_COOLANT]
     if settlement.asked.heater is None:
-        checks.append(_left_out("heater_path", "heater"))
+        checks.append(_not_asked(settlement, "heater_path", "heater"))
     for obligation in owed.obligations:
         if settlement.first(obligation.root) is None:
             said = settlement.fault_of(obligation)
             name = part.name if remote is None else remote.name
-            facts = {"pump": name, "obligation": obligation.name, "said": said}
+            without = bool(settlement.question.without)
+            facts = {"pump": name, "obligation": obligation.name, "said": said, "without": without}
             reason = "size_unknown" if said else "nothing_leads"
             checks.append(Check(obligation.code, "fails", reason, facts, zone=obligation.name))
     return checks
+
+
+def _not_asked(settlement: Settlement, code: Code, slot: str) -> Check:
+    """Why the lines to the radiator or the heater were not looked at: it was left out, or where its ports are."""
+    lacking = settlement.asked.unknown.get(slot)
+    if lacking is None:
+        return _left_out(code, slot)
+    part = settlement.question.slots[slot]
+    return Check(code, "not_asked", "ports_not_known", {"of": part.name, "ports": lacking})
 
 
 _OF_COOLANT: Final[tuple[Code, ...]] = ("outlet_path", "inlet_path", "thermostat")
@@ -209,8 +265,8 @@ def _left_out(code: Code, field: str) -> Check:
     return Check(code, "not_asked", "field_left_out", {"field": field})
 
 
-def _plane_not_given(drive: Part, pump: Part) -> Check:
-    of, measure = (pump, "belt_plane") if "belt_plane" in drive.measures else (drive, "belt_plane")
+def _plane_not_given(drive: Part, pump: Part, own: str) -> Check:
+    of, measure = (pump, own) if "belt_plane" in drive.measures else (drive, "belt_plane")
     return Check("belt_plane", "not_asked", "measure_not_given", {"measure": measure, "of": of.name})
 
 
@@ -226,7 +282,7 @@ def _pulleys(graph: ConstraintGraph, question: Question, pump: Part) -> Iterator
     """Each pulley that the pump can take, with the check of its hub; no pulley for a pump that has its own."""
     named = question.slots.get("pulley")
     hubs = [port for port in pump.ports if port.role == "hub"]
-    facts = {"pump": pump.name, "pulley": None if named is None else named.name}
+    facts: dict[str, Any] = {"pump": pump.name, "pulley": None if named is None else named.name}
     if pump.bands or not hubs:
         yield None, () if named is None else (Check("hub", "fails", "has_own_pulley", facts),)
     elif named is not None:
@@ -243,7 +299,9 @@ def _pulleys(graph: ConstraintGraph, question: Question, pump: Part) -> Iterator
             if part.kind == "pulley" and port.role == "mount" and question.allows(part)
         }
         if not found:
-            yield None, (Check("hub", "fails", "no_pulley", facts),)
+            known = [part.name for hub in hubs for part, port in graph.meeting(hub) if part.kind == "pulley"]
+            facts["known"] = sorted(known)
+            yield None, (Check("hub", "fails", "no_pulley_allowed" if known else "no_pulley", facts),)
         for _, pulley in sorted(found.items()):
             yield pulley, (Check("hub", "ok", "pulley_fits", {**facts, "pulley": pulley.name}),)
 
@@ -257,18 +315,29 @@ def _takes(graph: ConstraintGraph, inner: Port, outer: Port) -> bool:
     )
 
 
+def unreached(question: Question, pump: Part) -> Check:
+    """Why no path leads to a pump: nothing in the catalog leads to its face, or that face is not known."""
+    facts: Facts = {"pump": pump.name, "engine": question.slots["engine"].name, "plates": MOST_PLATES}
+    if not any(port.role == "mount" for port in pump.ports):
+        return Check("face", "not_asked", "mount_not_known", facts)
+    return Check("face", "fails", "no_path", facts)
+
+
 def mount_check(graph: ConstraintGraph, question: Question) -> Check:
     """Whether the drive, the cover and the crank pulley of the build bolt to its engine."""
-    engine = question.slots["engine"]
+    engine, unknown = question.slots["engine"], []
     for field in ("accessory_drive", "front_cover", "crank_pulley"):
         part = question.slots.get(field)
-        for port in () if part is None else part.ports:
-            if port.role == "mount" and not any(_takes(graph, seat, port) for seat in engine.ports):
+        if part is None:
+            continue
+        mounts = [port for port in part.ports if port.role == "mount"]
+        unknown += [] if mounts else [part.name]
+        for port in mounts:
+            if not any(_takes(graph, seat, port) for seat in engine.ports):
                 connection = graph.connection(port.connection).title
-                name = part.name if part is not None else ""
-                facts = {"part": name, "engine": engine.name, "connection": connection, "field": field}
+                facts: Facts = {"part": part.name, "engine": engine.name, "connection": connection, "field": field}
                 return Check("face", "fails", "does_not_bolt_on", facts)
-    return Check("face", "ok", "faces_meet", {"engine": engine.name})
+    return Check("face", "ok", "faces_meet", {"engine": engine.name, "unknown": unknown})
 
 
 def _outlets(question: Question, pump: Part) -> list[Check]:
@@ -276,15 +345,19 @@ def _outlets(question: Question, pump: Part) -> list[Check]:
     must, checks = question.build.must, []
     outlets = [port for port in pump.ports if port.role == "coolant_out"]
     if must.outlet_side is not UNSET:
-        good = any(port.side == must.outlet_side for port in outlets)
-        facts = {"pump": pump.name, "wanted": must.outlet_side, "has": sorted({port.side or "" for port in outlets})}
-        checks.append(Check("outlet_side", "ok" if good else "fails", "outlet_side", facts))
+        checks.append(_outlet(pump, "outlet_side", must.outlet_side, [port.side for port in outlets]))
     if must.outlet_direction is not UNSET:
-        good = any(port.direction == must.outlet_direction for port in outlets)
-        has = sorted({port.direction or "" for port in outlets})
-        facts = {"pump": pump.name, "wanted": must.outlet_direction, "has": has}
-        checks.append(Check("outlet_direction", "ok" if good else "fails", "outlet_direction", facts))
+        ways = [port.direction for port in outlets]
+        checks.append(_outlet(pump, "outlet_direction", must.outlet_direction, ways))
     return checks
+
+
+def _outlet(pump: Part, code: Code, wanted: str, has: Sequence[str | None]) -> Check:
+    """Whether an outlet points as it must. Where it is not known it cannot be promised, which is another reason."""
+    facts: Facts = {"pump": pump.name, "wanted": wanted, "has": sorted({way for way in has if way is not None})}
+    if wanted in has:
+        return Check(code, "ok", code, facts)
+    return Check(code, "fails", f"{code}_not_known" if None in has or not has else code, facts)
 
 
 def plates_of(mounting: Mounting, place: Seat) -> tuple[str, ...]:

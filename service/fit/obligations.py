@@ -86,8 +86,13 @@ def _coolant(ways: Ways, part: Part, remote: Part | None) -> tuple[list[tuple[st
     faults: list[Check] = []
     name = part.name if remote is None else remote.name
 
+    known = remote is not None or ports_known(part)
+
     def missing(code: Code, reason: str) -> None:
-        faults.append(Check(code, "fails", reason, {"pump": name, "part": part.name}))
+        facts = {"pump": name, "part": part.name}
+        faults.append(
+            Check(code, "fails", reason, facts) if known else Check(code, "not_asked", "pump_ports_not_known", facts)
+        )
 
     by_role: dict[Role, list[Port]] = {}
     for port in sorted(part.ports, key=lambda port: port.name):
@@ -117,6 +122,11 @@ def _coolant(ways: Ways, part: Part, remote: Part | None) -> tuple[list[tuple[st
             if role not in by_role:
                 missing("vent", reason)
     return found, faults
+
+
+def ports_known(part: Part) -> bool:
+    """Whether any port of coolant or heater of the part is known: then what it lacks it has not, else who knows."""
+    return any(port.role in COOLANT + HEATER for port in part.ports)
 
 
 def _ends_of_coolant(part: Part, remote: Part | None) -> tuple[Goal, Goal]:
@@ -172,6 +182,8 @@ def _heater(ways: Ways, question: Question, part: Part) -> tuple[list[tuple[str,
         rest = [pair for pair, port in zip(closed, (*feeds, *returns), strict=True) if port not in (feeds[0], end)]
         return [("heater_feed", ((loop,),)), *rest], []
     facts = {"pump": part.name}
+    if not ports_known(part):
+        return [], [Check("heater_path", "not_asked", "pump_ports_not_known", facts)]
     if not feeds:
         return [], [Check("heater_path", "fails", "no_heater_feed", facts)]
     lines: list[tuple[str, Alternatives]] = [("heater_feed", ((ways.spot(part, feeds[0], "heater_feed"),),))]

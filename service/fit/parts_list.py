@@ -13,7 +13,7 @@ from service.fit.circuit import Piece
 from service.fit.mounting import Mounting
 from service.fit.paths import Seat
 from service.fit.question import Question
-from service.fit.whole import Trees
+from service.fit.whole import Settlement, Trees
 
 
 class Use(msgspec.Struct, frozen=True):
@@ -52,6 +52,24 @@ def stack_uses(mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> li
     if mounting.pulley is not None:
         uses.append(Use(mounting.pulley, "pulley", 1, "takes_belt", {"pump": mounting.pump.name}))
     return uses
+
+
+def extra_uses(settlement: Settlement, mounting: Mounting) -> list[Use]:
+    """The belt that a drive takes without a pump, and a remote pump whose lines are the asker's own."""
+    remote, drive = mounting.remote, settlement.question.slots.get("accessory_drive")
+    if remote is None:
+        return []
+    extra = [] if settlement.asked.coolant else [Use(remote, "pump", 1, "pump")]
+    belt = None if drive is None else drive.attributes.get("belt_without_pump")
+    if drive is not None and belt is not None:
+        extra.append(Use(settlement.graph.snapshot.parts[str(belt)], "belt", 1, "belt", {"drive": drive.name}))
+    return extra
+
+
+def extra_bill(settlement: Settlement, mounting: Mounting) -> tuple[int, Bill]:
+    """The hardest work and the bill of these."""
+    lines = lines_of(settlement.question, extra_uses(settlement, mounting))
+    return hardest_work(settlement.graph.snapshot.parts, lines), cost_of(lines)
 
 
 def stack_bill(question: Question, mounting: Mounting, seat: Seat) -> tuple[int, Bill]:

@@ -5,11 +5,11 @@ from typing import Any, Final
 
 import msgspec
 
-from service.fit.answer import AboveNext
+from service.fit.answer import AboveNext, Check
 from service.fit.axis import relative_margin
+from service.fit.bill import Bill
 from service.fit.mounting import Mounting
 from service.fit.options import Assessed
-from service.fit.parts_list import stack_bill
 from service.fit.paths import Seat
 from service.fit.whole import Settlement
 
@@ -67,13 +67,16 @@ def _numbers(mounting: Mounting, seat: Seat) -> Key:
     return (mounting.chosen.number, mounting.pump.number, seat.order, "" if pulley is None else pulley.number)
 
 
-def bound(settlement: Settlement, mounting: Mounting, seat: Seat, *, tested: bool) -> Standing:
+def bound(
+    settlement: Settlement, mounting: Mounting, seat: Seat, stands_on: tuple[int, Bill], *, tested: bool
+) -> Standing:
     """Where a mounting on a seat could stand at best, before its bolts and rules are known.
 
-    Never after the place where it does stand, so that whoever takes options in this order meets none too late.
+    `stands_on` is the work and the least bill of its stack. Never after the place where it does stand, so that
+    whoever takes options in this order meets none too late.
     """
     question = settlement.question
-    work, bill = stack_bill(question, mounting, seat)
+    work, bill = stands_on
     circuits = settlement.least(mounting.pump, mounting.remote)
     # Where other keys come first, what is known of the margin is not worth reckoning for every seat.
     by_margin = question.rank_keys[0] == "margin" and not tested
@@ -98,8 +101,15 @@ def above_next(option: Assessed, following: Assessed | None, rank_keys: tuple[st
     this, next_ = standing(option), standing(following)
     for key in rank_keys:
         if getattr(this, key) != getattr(next_, key):
+            if key == "margin":
+                limits = [None if check is None else check.limit for check in _tightest(option, following)]
+                return AboveNext(key, _told(key, option), _told(key, following), *limits)
             return AboveNext(key, _told(key, option), _told(key, following))
     return AboveNext("part_numbers", option.mounting.chosen.number, following.mounting.chosen.number)
+
+
+def _tightest(*options: Assessed) -> tuple[Check | None, ...]:
+    return tuple(option.least_margin for option in options)
 
 
 def _told(key: str, option: Assessed) -> Any:

@@ -29,12 +29,9 @@ class Reader:
         part = self.snapshot.find(reference)
         if part is None:
             release = self.snapshot.release
-            self.fault(
-                pointer,
-                "unknown-part",
-                f'There is no part "{reference}" in release {release.number}.',
-                nearest_references(self.snapshot, reference),
-            )
+            message = f'There is no part "{reference}" in release {release.number}.'
+            nearest = nearest_references(self.snapshot, reference)
+            self.faults.append(Fault(pointer, "unknown-part", message, nearest, asked=reference))
         return part
 
     def described(self, described: Described, slot: str, kind: Kind) -> tuple[Part, Described]:

@@ -134,17 +134,3 @@ def _about(check: Check, present: Mapping[str, Part], pulley: Part | None) -> se
     about = {number for number, part in present.items() if part.kind in kinds}
     with_pulley = about and pulley is not None and check.code in _OF_THE_BELT
     return about | {pulley.number} if with_pulley and pulley is not None else about
-
-
-def tested_plates(graph: ConstraintGraph, pump: Part) -> set[tuple[str, ...]]:
-    """The multisets of plates that some tested fit with this pump, or with any, speaks of.
-
-    No arithmetic rules these out before the tested fit is looked at.
-    """
-    found = set()
-    for rule in graph.snapshot.rules:
-        if rule.kind == "tested_fit":
-            members = [graph.snapshot.parts[number] for number in (rule.part, *rule.others)]
-            if all(part.number == pump.number for part in members if part.kind == "water_pump"):
-                found.add(tuple(sorted(part.number for part in members if part.kind in PLATES)))
-    return found

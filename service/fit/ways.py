@@ -3,11 +3,13 @@
 from collections.abc import Iterator
 
 import msgspec
+from msgspec import UNSET
 
 from catalog.domain import Connection, Part, Port, Role, Side
 from catalog.vocabulary import WORK
 from service.fit.bill import Bill
-from service.fit.bolts import Group, bolts_of, is_kit
+from service.fit.bolt_sets import BoltSets
+from service.fit.bolts import Group, is_kit
 from service.fit.circuit import LINES, SIDED, Asked, End, Goal, Piece, Spot, pieces_parts
 from service.fit.graph import ConstraintGraph
 from service.fit.paths import make_joint
@@ -25,6 +27,7 @@ class Ways:
 
     def __init__(self, graph: ConstraintGraph, question: Question, asked: Asked) -> None:
         self.graph, self.question, self.asked = graph, question, asked
+        self.bolts = BoltSets(graph, question)
         self._joining = graph.ruled | set(question.have)
         self._alternatives: dict[Spot, tuple[tuple[Spot, ...], ...]] = {}
         self._known: dict[Spot, list[Way[Spot, Piece]]] = {}
@@ -52,10 +55,9 @@ class Ways:
 
     def limited(self, cost: Cost) -> Cost:
         """What of a cost the build limits: the price, where it does not come first in the ranking anyway."""
-        keys = self.question.rank_keys
-        if self.question.price_at_most is None or "parts" not in keys[: keys.index("price")]:
+        if not _limits_trees(self.question):
             return ()
-        bill = Bill.of(cost, keys)
+        bill = Bill.of(cost, self.question.rank_keys)
         return bill.unpriced, bill.known
 
     def root(self, name: str, alternatives: tuple[tuple[Spot, ...], ...]) -> Spot:
@@ -242,7 +244,7 @@ class Ways:
             return
         clamped = None if flange is None else gasket + Sum.of(flange)
         group = Group(self.question.part(holder), connection, clamped, bare.part, (), of_block=False)
-        for bolted in bolts_of(self.graph, self.question, group, ""):
+        for bolted in self.bolts.shortest(group, ""):
             if bolted.check.verdict != "fails":
                 bolts = None if bolted.fasteners is None else (bolted.fasteners, bolted.quantity)
                 yield msgspec.structs.replace(bare, bolts=bolts, bolt_check=bolted.check)
@@ -256,6 +258,29 @@ class Ways:
             pieces=sum(n for _, n in parts),
         )
         return bill.by(self.question.rank_keys)
+
+
+def asks_of_circuits(question: Question) -> tuple[object, ...]:
+    """All of a question that bears on its ways: two that agree in it, of one engine, share their trees."""
+    build, numbers = question.build, {slot: part.number for slot, part in question.slots.items()}
+    ports = b"" if build.radiator_ports is UNSET else msgspec.json.encode(build.radiator_ports)
+    return (
+        numbers.get("radiator"),
+        ports,
+        numbers.get("heater", build.heater),
+        numbers.get("fan", build.fan),
+        build.must.outlet_side,
+        build.must.outlet_direction,
+        tuple(sorted(question.without)),
+        question.price_at_most if _limits_trees(question) else None,
+        question.rank_keys,
+    )
+
+
+def _limits_trees(question: Question) -> bool:
+    """Whether a limit on price must be kept in mind for each tree: where pieces count before the price."""
+    keys = question.rank_keys
+    return question.price_at_most is not None and "parts" in keys[: keys.index("price")]
 
 
 def _renews(spot: Spot, part: Part) -> bool:

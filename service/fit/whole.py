@@ -21,14 +21,17 @@ from service.fit.bolts import is_kit
 from service.fit.bounds import Bounds
 from service.fit.capped import Cap, Circuit
 from service.fit.circuit import Asked, Goal, Piece, Spot, asked_of
+from service.fit.gap import Extent, extents
 from service.fit.graph import ConstraintGraph
 from service.fit.obligations import Obligation, Obliged, obliged
 from service.fit.question import Question
 from service.fit.trees import Cost, Tree
-from service.fit.ways import Ways
+from service.fit.ways import Ways, asks_of_circuits
 
 MOST_COMBINATIONS: Final = 2_000
 """Combinations of trees looked at for one option and cap; where none of them settles it, it is not decided."""
+_MOST_FANS: Final = 2_000
+"""Fans, each with its adapters, beyond which their room is only looked at seat by seat."""
 Trees = tuple[tuple[str, Tree[Piece]], ...]
 """The name of each obligation with the tree that settles it."""
 
@@ -45,18 +48,21 @@ class Judged(NamedTuple):
 class Settlement:
     """The obligations of one question, with the circuits that settle them under every cap."""
 
-    def __init__(self, graph: ConstraintGraph, question: Question) -> None:
+    def __init__(self, graph: ConstraintGraph, question: Question, like: "Settlement | None" = None) -> None:
+        """`like` is the settlement of a question that asks the same of its circuits, whose trees serve here too."""
         self.graph, self.question = graph, question
-        self.asked: Asked = asked_of(graph, question)
         self.decided = True
         kits = frozenset(part.number for part in graph.of_kind("fastener_set") if is_kit(part))
         self.anything = Cap(len(WORK) - 1, measure_first=True, kits=kits)
         """The cap that leaves everything, and counts no kit: what does not settle under it settles under none."""
-        self._circuits: dict[Cap, Circuit] = {}
-        self._ways = Ways(graph, question, self.asked)
-        self._bounds = Bounds(self._ways)
+        self._ways: Ways = Ways(graph, question, asked_of(graph, question)) if like is None else like._ways
+        self._bounds: Bounds = Bounds(self._ways) if like is None else like._bounds
+        self._circuits: dict[Cap, Circuit] = {} if like is None else like._circuits
+        self._least: dict[tuple[str, str], Bill] = {} if like is None else like._least
+        self.asked: Asked = self._ways.asked
+        self.bolts = self._ways.bolts
+        self._extents: dict[Spot, tuple[Extent, ...]] = {} if like is None else like._extents
         self._obliged: dict[tuple[str, str], Obliged] = {}
-        self._least: dict[tuple[str, str], Bill] = {}
         self._by_price: Settlement | None = None
         self._lenient: Settlement | None = None
 
@@ -69,7 +75,24 @@ class Settlement:
 
     def first(self, root: Spot) -> Tree[Piece] | None:
         """The cheapest tree of an obligation, whatever the others are."""
-        return self._circuit(self.anything).settler.nth(root, 0)
+        return self.nth(root, 0)
+
+    def nth(self, root: Spot, place: int) -> Tree[Piece] | None:
+        """The tree at this place in the order of cost, from 0, whatever the others are; None beyond the last."""
+        return self._circuit(self.anything).settler.nth(root, place)
+
+    def fan_extents(self, part: Part) -> tuple[Extent, ...]:
+        """How far the fans reach that this part can carry; nothing where there are too many to tell."""
+        port = next((port for port in part.ports if port.role == "fan"), None)
+        if port is None:
+            return ()
+        spot = self._ways.spot(part, port, "fan")
+        if spot not in self._extents:
+            found: list[list[Part]] = []
+            while len(found) < _MOST_FANS and (tree := self.nth(spot, len(found))) is not None:
+                found.append([piece.part for piece in tree.pieces() if piece.part is not None])
+            self._extents[spot] = extents(found) if len(found) < _MOST_FANS else ()
+        return self._extents[spot]
 
     def least(self, part: Part, remote: Part | None) -> Bill:
         """What the obligations of a part add to a list at least, each looked at alone and with whatever work.
@@ -102,9 +125,9 @@ class Settlement:
         if self._lenient is None:
             free = msgspec.structs.replace(must, work_at_most=UNSET, price_at_most=UNSET)
             build = msgspec.structs.replace(self.question.build, must=free)
-            self._lenient = Settlement(
-                self.graph, msgspec.structs.replace(self.question, build=build, price_at_most=None)
-            )
+            free_question = msgspec.structs.replace(self.question, build=build, price_at_most=None)
+            alike = asks_of_circuits(free_question) == asks_of_circuits(self.question)
+            self._lenient = Settlement(self.graph, free_question, self if alike else None)
         return self._lenient
 
     def too_dear(self, part: Part, remote: Part | None, bill: Bill) -> bool:

@@ -126,7 +126,7 @@ def _fit(graph: ConstraintGraph, build: Build, field: str, number: str) -> FitAn
     """The build with this candidate in hand; every option that there is, to find those that all share."""
     own = {field: number, "have": [*build.have, number], "limit": 50, "paths_per_pump": 50}
     try:
-        return engine.fit(graph, msgspec.structs.replace(build, **own))
+        return engine.fit(graph, msgspec.structs.replace(build, **own), diagnose=False)
     except BuildError as error:
         raise EvidenceError([_under("/build", fault) for fault in error.faults]) from None
 

@@ -492,6 +492,11 @@ def spots_on(question: Question, carrier: Piece, surface: str) -> list[Spot]:
     return spots
 
 
+def bands_unknown(carrier: Piece) -> bool:
+    """Whether nothing is stated of where a belt runs on it: then nothing is known, which is not that none runs."""
+    return not carrier.part.bands and not carrier.described
+
+
 def best_within(code: str, low: Exact, high: Exact, spots: list[Spot]) -> Trial:
     """The verdict at the spot with the largest margin, the first of equals."""
     tests = [within(code, "", low - spot.shift, high - spot.shift, spot.limit) for spot in spots]
@@ -519,6 +524,8 @@ def belt_tests(question: Question, way: Way) -> list[Trial]:
     carrier = way.pump if hub is None else way.pulley
     assert carrier is not None
     spots = spots_on(question, carrier, str(drive.part.attributes["belt_side"]))
+    if not spots and bands_unknown(carrier):
+        return [*tests, Trial("belt", "", "not_asked"), Trial("belt_plane", "", "not_asked")]
     if not spots:
         return [*tests, Trial("belt", "", "fails")]
     tests.append(Trial("belt", "", "not_asked" if question.ribs is None else "ok"))
@@ -538,7 +545,7 @@ def crank_tests(question: Question) -> list[Trial]:
         return []
     spots = spots_on(question, question.crank, "ribbed")
     if not spots:
-        return [Trial("crank", "", "fails")]
+        return [Trial("crank", "", "not_asked" if bands_unknown(question.crank) else "fails")]
     plane, seat = question.drive.get("belt_plane"), question.engine.get("crank_face")
     offset = question.crank.get("offset")
     if plane is None or seat is None or offset is None:

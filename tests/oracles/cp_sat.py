@@ -651,7 +651,8 @@ class Model:
         for pump, pulley, pair in self.pairs:
             spots = self._spots(pulley or pump, self.drive.traits["belt_side"])
             if not spots:
-                self.model.add_bool_or([~pair, self.settled["belt"]])
+                if (pulley or pump).bands or (pulley or pump).own:  # else nobody states where a belt runs on it
+                    self.model.add_bool_or([~pair, self.settled["belt"]])
                 continue
             terms = (
                 [pump.size.get("belt_plane")]
@@ -705,7 +706,8 @@ class Model:
             return
         spots = self._spots(self.crank, "ribbed")
         if not spots:
-            self.model.add_bool_or([self.settled["crank"]])
+            if self.crank.bands or self.crank.own:  # else nobody states where a belt runs on it
+                self.model.add_bool_or([self.settled["crank"]])
             return
         sizes = [self.drive.size.get("belt_plane"), self.engine.size.get("crank_face"), self.crank.size.get("offset")]
         known = [size for size in sizes if size is not None]

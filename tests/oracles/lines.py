@@ -16,6 +16,17 @@ from catalog.standards.flares import parse_size
 from tests.oracles.brute_force import Piece, Question
 
 MOST_PARTS = 6
+WATER = (
+    "coolant_out",
+    "coolant_in",
+    "housing",
+    "bypass",
+    "vent",
+    "sensor",
+    "thermostat",
+    "heater_feed",
+    "heater_return",
+)
 OPPOSITE: dict[Side, Side] = {"left": "right", "right": "left"}
 
 
@@ -182,10 +193,15 @@ class Lines:
 
     @property
     def coolant_asked(self) -> bool:
-        return self.question.build.radiator is not UNSET or self.question.build.radiator_ports is not UNSET
+        if self.question.build.radiator_ports is not UNSET:
+            return True
+        # Of a radiator with a port that nobody states nothing can be asked.
+        return self.question.build.radiator is not UNSET and self.upper is not None and self.lower is not None
 
     @property
     def heater_asked(self) -> bool:
+        if self.heater is not None and (self.feed is None or self.back is None):
+            return False  # nobody states where its ports are
         return self.question.build.heater is not UNSET
 
     @property
@@ -450,6 +466,8 @@ class Lines:
         feeds, returns = ports_of(pump, "heater_feed"), ports_of(pump, "heater_return")
         led: list[tuple[Port, Goal | None]] = []
         if not self.no_heater:
+            if not any(ports_of(pump, role) for role in WATER):
+                return []  # nobody states any of its ports
             if not feeds:
                 return [Obligation("heater feed", "heater_path", IMPOSSIBLE)]
             led = [(feeds[0], self.feed)] + ([(returns[0], self.back)] if returns else [])

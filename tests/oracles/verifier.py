@@ -295,7 +295,7 @@ def wrong_open_ports(question: Question, option: Option, whole: Whole) -> list[s
             asked = lines.heater_asked if role in ("heater_feed", "heater_return") else lines.coolant_asked
             asked = lines.fan_of_engine if role == "fan" else asked
             if not asked and not piece.described:
-                expected |= {(piece.number, port.name) for port in ports_of(piece, role)}
+                expected |= {(piece.number, port.name) for port in ports_of(piece, role) if port.wet or role != "fan"}
     of_catalog = set(question.snapshot.parts) - {question.engine.number}  # the engine's own ports may be named too
     said = {one for one in said if one[0] in of_catalog}
     found += [f"{part} {port} is said to be open" for part, port in sorted(said - expected)]

@@ -1,7 +1,10 @@
 """What the answer says as a whole."""
 
+from msgspec import UNSET
+
 from service.fit.answer import Answer, Replaced, RuledOut
 from service.fit.wording.checks import check_text
+from service.fit.wording.conflicts import clash_text, remedy_text
 from service.fit.wording.words import FIELDS, Units, listed, window_text
 
 
@@ -13,6 +16,10 @@ def ruled_out_text(ruled_out: RuledOut, units: Units = "mm") -> str:
     window = ruled_out.thickness_window
     if window is not None and ruled_out.short_by is not None:
         text += f" It would take {window_text(window, units)} of plates and gaskets in all."
+    if ruled_out.measuring:
+        text += " This rests on your own reading: measure it again before you give it up."
+    elif ruled_out.short_by is not None:
+        text += " Measuring cannot mend that."
     return text
 
 
@@ -23,9 +30,7 @@ def replaced_text(replaced: Replaced) -> str:
 
 def answer_text(answer: Answer, units: Units = "mm") -> str:
     """The answer in one sentence, led by what was not checked."""
-    lead = ""
-    if answer.not_checked:
-        lead = f"Not checked, as not given: {listed([FIELDS[field] for field in answer.not_checked])}. "
+    lead = _not_checked(answer)
     if not answer.decided:
         return f"{lead}The search reached its limit before every way was looked at, so this is not decided."
     if not answer.options:
@@ -44,9 +49,29 @@ def answer_text(answer: Answer, units: Units = "mm") -> str:
     return f"{lead}{pumps} fit{'s' if many == 1 else ''}; the first is the {name} {how}."
 
 
+def _not_checked(answer: Answer) -> str:
+    """What was not checked: fields that were left out, and the asker's own parts of whose ports too little is known."""
+    known = [field for field in answer.not_checked if getattr(answer.build, field) is UNSET]
+    given = [field for field in answer.not_checked if field not in known]
+    lead = f"Not checked, as not given: {listed([FIELDS[field] for field in known])}. " if known else ""
+    if given:
+        lead += f"Not checked, as its ports are not known: {listed([FIELDS[field] for field in given])}. "
+    return lead
+
+
 def _blocked_text(answer: Answer, units: Units) -> str:
+    if answer.ruled_out and (nearest := answer.ruled_out[0]).check.verdict == "not_asked":
+        return f"No way is known to fit the {nearest.name}. {check_text(nearest.check, units)}"
+    if answer.conflicts:
+        text = f"Nothing fits: {clash_text(answer.build, answer.conflicts[0], units)}."
+        more = len(answer.conflicts) - 1
+        if more:
+            text += f" {more} more {'conflict stands' if more == 1 else 'conflicts stand'} below."
+        return f"{text} {remedy_text(answer.build, answer.remedies[0], units)}" if answer.remedies else text
     if not answer.ruled_out:
-        return "Nothing fits: no pump in this release reaches the pump face of this engine."
+        if answer.build.pump_drive == "remote":
+            return "Nothing fits: no outlet plate in this release leads from this engine to a pump elsewhere."
+        return "Nothing fits: no pump in this release meets the pump face of this engine."
     nearest = answer.ruled_out[0]
     many = answer.ruled_out_total
     of = "the one pump" if many == 1 else f"none of the {many} pumps"

@@ -10,11 +10,15 @@ from service.fit.wording.words import (
     FIELDS,
     GOAL_WORDS,
     LINE_WORDS,
+    OUTLET_WORDS,
+    PORT_WORDS,
     WORK_WORDS,
     Units,
     length_text,
     listed,
     lower,
+    measure_text,
+    named,
     spoken,
     upper,
     words,
@@ -40,6 +44,15 @@ class _Say:
     def fact_length(self, name: str, places: int = 2) -> str:
         """A fact that is a length, to so many places."""
         return length_text(self.check.facts[name], self.units, places)
+
+    def fact_lengths(self, *names: str) -> tuple[str, ...]:
+        """Facts that are lengths, to as many places as tell them apart."""
+        lengths = {self.check.facts[name] for name in names}
+        for places in (1, 2, 3):
+            told = tuple(self.fact_length(name, places) for name in names)
+            if len(set(told)) == len(lengths):
+                break
+        return told
 
     def length(self, length: Length | None) -> str:
         """A length in the reader's units, to as many places as tell value and limit apart."""
@@ -81,13 +94,13 @@ class _Say:
 
 def _belt_suits(say: _Say) -> str:
     if say.fact("side") == "smooth":
-        width, room = say.fact_length("width"), say.fact_length("room")
+        width, room = say.fact_lengths("width", "room")
         return f"The belt's smooth back is {width} wide and runs on a smooth surface {room} wide."
     return f"The belt's {say.fact('ribs')} ribs run in the {say.fact('grooves')} grooves of {say.fact('pulley')}."
 
 
 def _too_narrow(say: _Say) -> str:
-    width, room = say.fact_length("width"), say.fact_length("room")
+    width, room = say.fact_lengths("width", "room")
     return (
         f"The belt of {say.fact('drive')} is {width} wide; the smooth surface of {say.fact('pulley')} is {room} wide."
     )
@@ -98,7 +111,7 @@ def _cover(say: _Say) -> str:
     where = f" at its {words(say.check.zone)}" if say.check.zone else ""
     if (say.check.value or 0) < 0:
         return f"{pump} would run {say.value} into {cover}{where}; {say.limit} of air is needed."
-    return f"{pump} clears {cover}{where} by {say.value}; {say.limit} is needed.{say.measure_first}"
+    return f"{pump} clears {cover}{where} by {say.only}{say.value}; {say.limit} is needed.{say.measure_first}"
 
 
 def _belt_offset(say: _Say) -> str:
@@ -147,13 +160,37 @@ def _engagement(say: _Say) -> str:
 
 
 def _measure_not_given(say: _Say) -> str:
-    of = f" of {say.fact('of')}" if say.fact("of") else ""
-    return f"Not checked: {words(say.fact('measure'))}{of} is not known."
+    return f"Not checked, as it is not known {measure_text(say.fact('measure'), say.fact('of'))}."
+
+
+def _bolts_not_given(say: _Say) -> str:
+    names = [measure_text(name, say.fact("of")) for name in say.fact("names")]
+    return f"Not checked, as it is not known {listed(names)}."
+
+
+def _ports_not_known(say: _Say) -> str:
+    ports = listed([PORT_WORDS[port] for port in say.fact("ports")])
+    return f"Not checked: {ports} of {say.fact('of')} {'is' if len(say.fact('ports')) == 1 else 'are'} not known."
+
+
+def _faces_meet(say: _Say) -> str:
+    unknown = [f"what {name} bolts to" for name in say.check.facts.get("unknown", ())]
+    more = f" Not checked: {listed(unknown)} is not known." if unknown else ""
+    return f"Every face meets its own from the block to the pump.{more}"
 
 
 def _outlet(say: _Say) -> str:
-    has = " and ".join(filter(None, say.fact("has") or [])) or "no way that is known"
-    return f"The outlet of {say.fact('pump')} points {has}; you ask for {say.fact('wanted')}."
+    ways = listed([OUTLET_WORDS[way] for way in say.fact("has")])
+    if say.check.verdict == "ok":
+        return f"The outlet of {say.fact('pump')} {OUTLET_WORDS[say.fact('wanted')]}, as you ask."
+    return f"The outlet of {say.fact('pump')} {ways}; you ask for one that {OUTLET_WORDS[say.fact('wanted')]}."
+
+
+def _outlet_not_known(say: _Say) -> str:
+    return (
+        f"Which way the outlet of {say.fact('pump')} points is not known; you ask for one that "
+        f"{OUTLET_WORDS[say.fact('wanted')]}."
+    )
 
 
 def _work(say: _Say) -> str:
@@ -167,25 +204,28 @@ def _price(say: _Say) -> str:
 
 
 def _gap(say: _Say) -> str:
-    fan = say.check.facts.get("fan")
-    what = {
-        "room_before_pump": f"in front of {say.fact('pump')}",
-        "fan_of_unknown_depth": f"in front of {say.fact('pump')} for a fan on the radiator, whose depth is not known",
-        "room_before_fan": "between the fan and the radiator's core",
-        "room_behind_fan": "between the fan and the drive behind it",
+    before = "the radiator's fan" if say.check.facts.get("fan") else "the radiator's core"
+    inner, outer = {
+        "room_before_pump": (say.fact("pump"), before),
+        "fan_of_unknown_depth": (say.fact("pump"), "the radiator's core"),
+        "room_before_fan": ("the fan", "the radiator's core"),
+        "room_behind_fan": ("the fan", "the drive behind it"),
     }[say.check.reason]
-    if say.check.reason == "room_before_pump" and fan:
-        what = f"between {fan} and the pump"
+    more = ", and a fan of a depth that is not known must fit in there" if say.check.reason in _FAN_TOO else ""
     if (say.check.value or 0) < 0:
-        return f"There is no room {what}: {say.value} is missing, and {say.limit} must stay free."
-    return f"{say.value} is free {what}; {say.only}{say.limit} must stay free.{say.measure_first}".replace("only ", "")
+        return f"{inner} would reach {say.value} into {outer}; {say.limit} must stay free{more}."
+    free = f"{say.only}{say.value} is free between {inner} and {outer}"
+    return f"{free}; {say.limit} must stay free{more}.{say.measure_first}"
+
+
+_FAN_TOO: Final = ("fan_of_unknown_depth",)
 
 
 def _line_arrives(say: _Say) -> str:
     start, end = LINE_WORDS[say.fact("obligation")]
     end = GOAL_WORDS.get(say.fact("goal"), end)
     parts = say.fact("parts")
-    crossing = f" {say.fact('crossing')} crosses to the other side." if say.fact("crossing") else ""
+    crossing = f" {upper(say.fact('crossing'))} crosses to the other side." if say.fact("crossing") else ""
     if not parts:
         return f"{upper(start)} of {say.fact('pump')} meets {end} directly."
     return f"From {start} of {say.fact('pump')} to {end}: {'; then '.join(parts)}.{crossing}"
@@ -198,12 +238,15 @@ def _port_closed(say: _Say) -> str:
 
 def _nothing_leads(say: _Say) -> str:
     start, end = LINE_WORDS[say.fact("obligation")]
-    return f"No parts that may be used lead from {start} of {say.fact('pump')} to {end}."
+    allowed = ", leaving out those that you do without" if say.fact("without") else ""
+    if say.fact("obligation") == "sensor":
+        return f"No part of this catalog closes {start} of {say.fact('pump')}{allowed}."
+    return f"No parts of this catalog lead from {start} of {say.fact('pump')} to {end}{allowed}."
 
 
 def _size_unknown(say: _Say) -> str:
     _, end = LINE_WORDS[say.fact("obligation")]
-    return f"Nothing in this catalog meets {end} of {say.fact('said')}."
+    return f"No part of this release takes {say.fact('said')}, which you give for {end}."
 
 
 _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
@@ -214,7 +257,9 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "cover_clearance": _cover,
     "carried_offset": _carried,
     "engagement": _engagement,
-    "bolts_not_given": _measure_not_given,
+    "bolts_not_given": _bolts_not_given,
+    "ports_not_known": _ports_not_known,
+    "faces_meet": _faces_meet,
     "measure_not_given": _measure_not_given,
     "room_before_pump": _gap,
     "fan_of_unknown_depth": _gap,
@@ -228,17 +273,22 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "price": _price,
     "outlet_side": _outlet,
     "outlet_direction": _outlet,
+    "outlet_side_not_known": _outlet_not_known,
+    "outlet_direction_not_known": _outlet_not_known,
 }
 
 _PLAIN: Final = {
-    "faces_meet": "Every face meets its own from the block of {engine} to the pump.",
     "does_not_bolt_on": "{part} bolts to the {connection}, which {engine} does not have.",
-    "no_path": "No stack of up to {plates} plates leads from {engine} to {pump}.",
+    "no_path": "No stack of up to {plates} plates in this catalog leads from {engine} to {pump}.",
+    "mount_not_known": "Not checked: by what face {pump} bolts on is not known.",
+    "bands_not_known": "Not checked: where on {pulley} a belt can run is not known.",
     "named_and_unwanted": "You ask for {part} and also to do without it.",
     "has_own_pulley": "{pump} has a pulley of its own and takes no separate one.",
     "pulley_fits": "{pulley} bolts to the hub of {pump}.",
     "pulley_does_not_fit": "{pulley} does not bolt to the hub of {pump}.",
-    "no_pulley": "{pump} has a bare hub, and no pulley that may be used bolts to it.",
+    "no_pulley": "{pump} has a bare hub, and no pulley of this catalog bolts to it.",
+    "no_pulley_allowed": "{pump} has a bare hub, and the pulleys that bolt to it are all among those that you do "
+    "without or that are retired: {known}.",
     "no_surface": "{pulley} has no {side} surface for the belt of {drive}.",
     "wrong_profile": "The belt of {drive} has {profile} ribs; {pulley} has {has} grooves.",
     "too_few_grooves": "The belt of {drive} has {ribs} ribs; {pulley} has {grooves} grooves.",
@@ -246,7 +296,8 @@ _PLAIN: Final = {
     "turns_right": "The belt of {drive} turns {pump} {wanted}, as it must turn.",
     "turns_wrong": "The belt of {drive} turns the pump {wanted}; {pump} must turn {turns}.",
     "rotation_not_given": "Not checked: which way {pump} must turn, or the belt turns it, is not known.",
-    "no_common_zone": "Not checked: no zone is known where {pump} lies over {cover}.",
+    "no_common_zone": "Not checked: the room of {pump} and the height of {cover} are not known at one and the same "
+    "place.",
     "carries_nothing": "{pump} carries only its pulley, so nothing else moves with it.",
     "nothing_carried": "No part of {drive} bolts to the pump, so none is missed.",
     "no_carrier": "The {carried} of {drive} bolts to the pump, and {pump} has no place for it.",
@@ -254,16 +305,19 @@ _PLAIN: Final = {
     "no_inlet": "{pump} has no inlet that could come from the radiator.",
     "no_heater_feed": "{pump} has no port that feeds a heater.",
     "no_heater_return": "{pump} has no port that takes the heater's return.",
-    "remote_turns_no_fan": "A pump elsewhere turns no fan: leave out the fan, or the remote pump.",
+    "remote_turns_no_fan": "A pump elsewhere turns no fan.",
     "no_fan_port": "{pump} has no place for a fan that turns with the engine.",
     "no_place_for_vent": "{part} has no vent return; without one a remote pump is not complete.",
     "no_place_for_sender": "{part} has no place for a temperature sender; without one a remote pump is not complete.",
     "has_thermostat": "The thermostat sits in {part}.",
-    "thermostat_elsewhere": "Not checked: where the thermostat of {pump} sits is not known.",
-    "belt_without_pump": "{drive} has a belt of its own length for an engine whose belt drives no pump.",
+    "thermostat_elsewhere": "Not checked: where the thermostat sits is not known.",
+    "pump_ports_not_known": "Not checked: where coolant enters and leaves {pump} is not known.",
+    "belt_without_pump": "{drive} has a belt of its own for a pump elsewhere.",
     "belt_lost_a_pulley": "The belt of {drive} no longer runs over a pump, so its length must be measured first.",
     "pump_is_belt_driven": "{pump} is driven by the belt and sits on the block; it is no remote pump.",
-    "no_bolts": "No bolts with the thread {thread} of {holder} may be used.",
+    "no_bolts": "No bolts of this catalog suit the thread of {holder}, {thread}.",
+    "no_bolts_allowed": "The bolts that suit the thread of {holder}, {thread}, are all among those that you do without "
+    "or that are retired: {known}.",
     "field_left_out": "Not checked: no {field} was given.",
     "excludes": "{part} does not go with {other}.",
     "requires": "{part} needs {other}, which is not in this build.",
@@ -271,10 +325,28 @@ _PLAIN: Final = {
     "rules_met": "Every part that another one needs is in the list.",
     "no_rule_against": "No rule of the catalog speaks against this combination.",
     "tested_fit": "This very combination was tried and fits ({source}).",
+    "takes_unwanted": "It takes {parts}, which you ask to do without.",
     "no_price": "A part to buy has no price, so no price limit can be met.",
 }
 REASONS: Final = tuple(sorted({*_TOLD, *_PLAIN}))
 """Every reason code of a check."""
+NOT_KNOWN: Final = (
+    "bands_not_known",
+    "bolts_not_given",
+    "field_left_out",
+    "measure_not_given",
+    "mount_not_known",
+    "no_common_zone",
+    "no_price",
+    "outlet_direction_not_known",
+    "outlet_side_not_known",
+    "ports_not_known",
+    "pump_ports_not_known",
+    "ribs_not_given",
+    "rotation_not_given",
+    "thermostat_elsewhere",
+)
+"""The reasons that say that something is not known; no other sentence rests on what nobody states."""
 
 
 def check_text(check: Check, units: Units = "mm") -> str:
@@ -287,6 +359,10 @@ def _told(check: Check, units: Units) -> str:
     if told is not None:
         return told(_Say(check, units))
     facts = {name: words(value) if name == "carried" else value for name, value in check.facts.items()}
+    if facts.get("known"):
+        facts["known"] = named(list(facts["known"]))
+    if isinstance(parts := facts.get("parts"), list):
+        facts["parts"] = listed(parts)
     if "field" in facts:
         facts["field"] = FIELDS[facts["field"]]
     return _PLAIN[check.reason].format(**(facts | spoken(facts)))

@@ -3,9 +3,11 @@
 from fractions import Fraction
 from typing import Any, Final
 
+from catalog.standards.belts import LEAST_DIAMETER_PK
 from catalog.units import amount_text
-from service.fit.answer import AboveNext, Caution, ListedPart, Offer
-from service.fit.wording.words import LINE_WORDS, SPOKEN, WORK_WORDS, Units, length_text
+from service.fit.answer import AboveNext, Caution, Length, ListedPart, Offer
+from service.fit.gap import FRONT_ADVISED
+from service.fit.wording.words import LINE_WORDS, SPOKEN, WORK_WORDS, Units, length_text, upper
 
 _CAUTIONS: Final = {
     "hot_coolant": "Coolant is hot and under pressure: let the engine cool, then release the pressure slowly.",
@@ -13,10 +15,11 @@ _CAUTIONS: Final = {
     "torque": "Check how deep every bolt engages, and tighten it to the torque and in the order of the engine maker's "
     "manual.",
     "sealant": "The bolt holes of {holder} open into coolant: seal the threads.",
-    "small_pulley": "{pulley} is {diameter} across; 45 mm is the least recommended for this belt (ISO 9981).",
+    "small_pulley": "The belt's pulley ({pulley}) is {diameter} across; {least} is the least recommended for this belt "
+    "(ISO 9981).",
     "heater_loop": "The heater's circuit is the only way round the shut thermostat: loop it, never plug it.",
     "fan_blades": "A fan with a bent or cracked blade can come apart: do not straighten it, replace it like for like.",
-    "tight_fan": "{gap} is free in front of the fan; 25 mm is advised.",
+    "tight_fan": "{gap} is free in front of the fan; {advised} is advised.",
     "hose_lengths": "Whether a hose is long enough is not checked: measure the way that it takes before you buy it.",
     "clamps": "{count} hose clamps are needed, one for each end of a hose; they are not on the list.",
     "sender": "A plug closes the sensor port; where the gauge or the engine's control needs it, put the sender there.",
@@ -51,7 +54,7 @@ _KEYS: Final = {
     "work": "its hardest step is {this}, against {next}",
     "recommended": "the shop recommends its pump",
     "price": "the parts to buy cost {this}, against {next}",
-    "margin": "its tightest clearance has more to spare: {this} inside the limit, against {next}",
+    "margin": "its tightest clearance has more to spare: {this}, against {next}",
     "parts": "it takes fewer pieces: {this}, against {next}",
     "length": "the pump sits nearer the block: {this}, against {next}",
     "part_numbers": "all else is equal, and its part number comes first",
@@ -74,26 +77,53 @@ def caution_text(caution: Caution, units: Units = "mm") -> str:
         name: length_text(value, units) if isinstance(value, int | Fraction) else value
         for name, value in caution.facts.items()
     }
-    return _CAUTIONS[caution.code].format(**facts)
+    published = {"least": LEAST_DIAMETER_PK, "advised": FRONT_ADVISED}
+    return _CAUTIONS[caution.code].format(
+        **facts, **{name: length_text(length, units) for name, length in published.items()}
+    )
 
 
 def above_next_text(above: AboveNext, units: Units = "mm", currency: str = "") -> str:
     """Why an option stands above the next."""
-    this, next_ = (_key_value(above.key, value, units, currency) for value in (above.this, above.next))
+    this, next_ = key_values(above, units, currency)
+    if above.key == "margin" and above.this is None:
+        return f"Stands above the next because nothing limits it, and the next has {next_} to spare."
     return f"Stands above the next because {_KEYS[above.key].format(this=this, next=next_)}."
 
 
-def _key_value(key: str, value: Any, units: Units, currency: str) -> str:
+def key_values(above: AboveNext, units: Units, currency: str) -> tuple[str, str]:
+    """Both values of a ranking key as they are told."""
+    limits = (above.this_limit, above.next_limit)
+    this, next_ = (
+        _key_value(above.key, value, limit, units, currency)
+        for value, limit in zip((above.this, above.next), limits, strict=True)
+    )
+    return this, next_
+
+
+def _key_value(key: str, value: Any, limit: Length | None, units: Units, currency: str) -> str:
     if key == "price":
         return "an unknown sum" if value is None else f"{amount_text(value, currency)} {currency}"
-    if key in ("margin", "length"):
-        return "no limit at all" if value is None else length_text(value, units, 2)
+    if key == "margin":
+        if value is None:
+            return "nothing"
+        held = "" if limit is None else f" inside a limit of {length_text(limit, units, 2)}"
+        return f"{length_text(value, units, 2)}{held}"
+    if key == "length":
+        return length_text(value, units, 2)
     return WORK_WORDS.get(str(value), str(value))
 
 
 def offer_text(offer: Offer) -> str:
     """Why a part is offered that nothing needs."""
-    return _OFFERS[offer.why].format(name=offer.name)
+    return upper(_OFFERS[offer.why].format(name=offer.name))
 
 
 _OFFERS: Final = {"covers_fan_thread": "{name} would cover the bare fan thread; nothing needs it."}
+CODES: Final = {
+    "cautions": tuple(_CAUTIONS),
+    "why": tuple(_WHY),
+    "offers": tuple(_OFFERS),
+    "above_next": tuple(_KEYS),
+}
+"""Every code that an option bears besides those of its checks, by what it is a code of."""

@@ -65,6 +65,50 @@ GOAL_WORDS: Final = {
 }
 
 
+PORT_WORDS: Final = {
+    # The ports of the asker's own that lines must find.
+    "upper": "the upper port",
+    "lower": "the lower port",
+    "heater_feed": "the feed port",
+    "heater_return": "the return port",
+}
+OUTLET_WORDS: Final = {
+    "left": "points left",
+    "right": "points right",
+    "centre": "sits in the middle",
+    "forward": "points forward",
+    "back": "points back",
+    "up": "points up",
+    "down": "points down",
+    "out": "points out to the side",
+}
+
+
+def measure_text(name: str, of: str) -> str:
+    """What a measure or an attribute of a part says, in words; behind a dot stands what it is measured for."""
+    plain, _, suffix = name.partition(".")
+    told = _MEASURES.get(plain, f"the {words(plain)} of {{of}}").format(of=of)
+    return f"{told} for the {words(suffix)}" if suffix else told
+
+
+_MEASURES: Final = {
+    "belt_plane": "where the belt of {of} runs",
+    "hub_face": "where the hub of {of} lies",
+    "crank_face": "where the crank's face of {of} lies",
+    "offset": "how far the belt runs from the mounting face of {of}",
+    "carrier_face": "where the boss of {of} lies",
+    "carried_offset": "how far the belt runs from the boss on {of}",
+    "nose": "how far {of} reaches forward",
+    "depth": "how deep {of} is",
+    "thickness": "how thick {of} is",
+    "flange_thickness": "how thick the flange of {of} is",
+    "hole_depth": "how deep the threaded holes of {of} are",
+    "thread": "what thread the holes of {of} have",
+    "hole_material": "what the threaded holes of {of} are cut in",
+    "fan_face": "where the fan seat of {of} lies",
+}
+
+
 def length_text(length: Length, units: Units, places: int = 1) -> str:
     """A length as a reader sees it: millimetres to one place or more, inches to two more than that."""
     unit, digits = (NM_PER_MM, places) if units == "mm" else (NM_PER_INCH, places + 2)
@@ -79,12 +123,18 @@ def window_text(window: Window, units: Units = "mm") -> str:
     """A window of total thickness."""
     if window.to is None:
         return f"at least {length_text(window.from_, units)}"
+    if window.from_ == 0:
+        return f"at most {length_text(window.to, units)}"
     return f"{length_text(window.from_, units)} to {length_text(window.to, units)}"
 
 
 def lower(text: str) -> str:
-    """The text with a small first letter."""
-    return text[0].lower() + text[1:]
+    """The text with a small first letter, but for a name that it begins with."""
+    return text[0].lower() + text[1:] if text.split(" ", 1)[0] in _SMALL else text
+
+
+_SMALL: Final = frozenset({"A", "An", "Every", "From", "It", "No", "None", "Not", "Nothing", "Parts", "The", "There"})
+"""Words that begin a sentence and are no name; more where a sentence needs them."""
 
 
 def upper(text: str) -> str:
@@ -97,6 +147,12 @@ def listed(names: list[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
+def named(names: list[str], most: int = 3) -> str:
+    """The first few names; the others are counted."""
+    more = len(names) - most
+    return listed([*names[:most], f"{more} more"] if more > 0 else names)
+
+
 def words(name: Any) -> str:
     """A name of the catalog as people read it."""
-    return str(name).replace("_", " ").replace(".", ", ")
+    return str(name).replace("_", " ").replace(".", ", ").replace("vvt", "VVT")

@@ -17,6 +17,7 @@ Client = TestClient[Outer]
 NEEDED = {"get_fits": {"engine": "ENG-R10"}, "get_parts_sheet": {"kind": "water_pump"}}
 """The parameters that an operation cannot do without."""
 BODIES: dict[str, dict[str, Any]] = {
+    "compare_fits": {"build": {"engine": "ENG-R20", "pump": "WP-227"}, "changes": [{"give_up": ["pump"]}]},
     "identify_part": {"kind": "water_pump"},
     "fit_candidates": {"identification": {"kind": "water_pump"}, "build": {"engine": "ENG-R20"}},
 }

@@ -6,7 +6,7 @@ import msgspec
 import pytest
 
 from catalog.domain import Kind
-from service.api import wire
+from service.api import wire_catalog
 from tests.service.api.conftest import Client
 
 
@@ -85,7 +85,7 @@ def test_limits_of_a_page(client: Client, limit: str) -> None:
 def test_a_part_by_number_alias_and_any_case(client: Client, name: str) -> None:
     response = client.get(f"/v1/parts/{name}")
     part = response.json()
-    msgspec.convert(part, wire.PartAnswer)
+    msgspec.convert(part, wire_catalog.PartAnswer)
     assert part["number"] == "WP-227"
     assert "7120-527" in part["aliases"]
     band, plane = part["bands"][0], part["measures"]["belt_plane"]

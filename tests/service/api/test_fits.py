@@ -162,3 +162,70 @@ def test_the_same_bytes_under_any_hash_seed(demo_url: str) -> None:
     )
     assert len(one) > 1000
     assert one == other
+
+
+def test_an_explanation_comes_with_a_full_answer_only(client: Client) -> None:
+    full, brief = (
+        client.post("/v1/fits", params={"detail": detail}, json=BUILD).json() for detail in ("full", "brief")
+    )
+    assert {"open_questions", "expected_first"} <= set(full)
+    assert not {"open_questions", "expected_first", "either_way"} & set(brief)
+    assert [option.get("above_next", {}).keys() - {"text"} for option in full["options"]] == [
+        option.get("above_next", {}).keys() for option in brief["options"]
+    ]
+    blocked = client.get("/v1/fits", params={"engine": "ENG-R20", "pump": "WP-227", "price_at_most": "0.01"}).json()
+    assert not {"open_questions", "expected_first", "either_way"} & set(blocked)
+
+
+def test_why_an_option_stands_above_the_next_has_its_numbers(client: Client) -> None:
+    keys = ["price", "margin", "work", "parts", "length", "recommended"]
+    seen = set()
+    for first in keys:
+        build = {"engine": "ENG-R20", "accessory_drive": "DR-541", "rank_by": [first], "limit": 20}
+        for option in client.post("/v1/fits", json=build).json()["options"][:-1]:
+            above = option["above_next"]
+            seen.add(above["key"])
+            if above["key"] in ("price", "parts", "margin"):
+                assert above["difference"] == pytest.approx(above["next"] - above["this"], abs=0.0011)
+                assert (above["difference"] > 0) == (above["key"] != "margin")
+            if above["key"] in ("length", "margin"):
+                assert above["difference_mm"] == pytest.approx(above["next_mm"] - above["this_mm"], abs=0.0011)
+    assert {"price", "margin", "length"} <= seen
+
+
+def test_what_must_be_measured_first_says_how(client: Client) -> None:
+    build: dict[str, Any] = {
+        "engine": "ENG-R20",
+        "front_cover": "FC-R5",
+        "accessory_drive": {
+            "name": "my drive",
+            "measures": {"belt_plane": {"value": "5 3/4 in", "taken_with": "tape"}},
+            "attributes": {"ribs": 6},
+        },
+    }
+    answer = client.post("/v1/fits", json=build).json()
+    assert answer["verdict"] == "measure_first"
+    (check,) = (one for one in answer["options"][0]["checks"] if one["verdict"] == "measure_first")
+    (reading,) = check["settle"]["readings"]
+    assert reading == {
+        "part": "my drive (described)",
+        "measure": "belt_plane",
+        "from": "the block's pump face",
+        "to": "the belt's centre",
+        "taken_with": "caliper",
+        "expected_mm": 146.05,
+        "doubt_mm": pytest.approx(1.5875, abs=0.001),  # 1/16 in, the doubt of a tape
+        "doubt_then_mm": 0.2,
+        "text": "Measure the belt plane of my drive with a caliper, from the block's pump face to the belt's centre: "
+        "about 146 mm, known to plus or minus 1.6 mm so far.",
+    }
+    sides = answer["either_way"]["holds"], answer["either_way"]["fails"]
+    assert sum(side["likelihood"] for side in sides) == pytest.approx(1)
+    for side in sides:
+        (read,) = side["readings"]
+        drive = build["accessory_drive"] | {
+            "measures": {"belt_plane": {"value": read["value_mm"], "taken_with": read["taken_with"]}}
+        }
+        again = client.post("/v1/fits", json=build | {"accessory_drive": drive}).json()
+        assert (again["verdict"], again["options"][0]["pump"]) == (side["verdict"], side["pump"])
+        assert again["options"][0]["plates"] == side["plates"]

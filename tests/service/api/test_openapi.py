@@ -16,7 +16,7 @@ from service.api.openapi import document
 from service.api.operations import BODY_LIMIT, Operation
 from service.api.problems import Problem
 from service.api.query import read_query
-from service.fit import build
+from service.fit import build, change
 from service.identify import request
 from tests.service.api.conftest import BODIES, NEEDED, Client
 
@@ -54,7 +54,7 @@ def test_every_error_is_a_problem_document() -> None:
 def test_every_struct_and_field_of_an_answer_is_described() -> None:
     silent = []
     for name, schema in document(OPERATIONS)["components"]["schemas"].items():
-        if any(hasattr(module, name) for module in (build, request)) or name == "CandidatesBuild":
+        if any(hasattr(module, name) for module in (build, change, request)) or name == "CandidatesBuild":
             continue  # what is sent is told by its names
         silent += [] if schema.get("description") else [name]
         silent += [f"{name}.{field}" for field, found in schema["properties"].items() if "description" not in found]
@@ -143,7 +143,7 @@ def test_the_page_needs_no_network_and_no_script(client: Client) -> None:
     assert response.headers["content-type"] == "text/html; charset=utf-8"
     assert response.headers["content-security-policy"].startswith("default-src 'none'")
     text = response.text
-    assert not re.search(r"(?:src|href)=\"(?!#|/schema/openapi\.json)", text)
+    assert not re.search(r"(?:src|href)=\"(?!#|/schema/openapi\.json|/schema/reasons)", text)
     assert "://" not in text
     assert "<script" not in text
     for operation in OPERATIONS:

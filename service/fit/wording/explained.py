@@ -1,0 +1,179 @@
+"""What explains a ranking: what to measure and what follows, what to tell, and why the expected is not first."""
+
+from typing import Final
+
+from service.fit.answer import Change, EitherWay, Expected, OpenQuestion, Outcome, Settling, Taking
+from service.fit.wording.answers import ruled_out_text
+from service.fit.wording.options import key_values
+from service.fit.wording.words import FIELDS, Units, length_text, listed, lower, upper, words
+
+_HOLDS: Final = {
+    "belt_plane": "the belt on the pump meets the drive's plane",
+    "carried_parts": "the {zone} meets the drive's plane",
+    "crank": "the crank pulley meets the drive's plane",
+    "cover": "the pump has room over the cover{at}",
+    "radiator_gap": "there is room enough {where}",
+    "bolts": "the bolts suit their holes",
+}
+_ASKS: Final = {
+    "accessory_drive": "Which accessory drive do you have?",
+    "front_cover": "Which front cover does the engine have?",
+    "crank_pulley": "Which crank pulley do you have?",
+    "radiator": "Which radiator does the car have?",
+    "core_distance": "How far is it from the block's pump face to the radiator's core?",
+    "heater": "Which heater does the car have?",
+    "fan": "Which fan does the car have?",
+}
+_WORDS: Final = {
+    ("heater", "none"): "no heater",
+    ("fan", "none"): "no fan",
+    ("fan", "electric"): "a fan on the radiator",
+    ("fan", "mechanical"): "a fan that turns with the engine",
+}
+_FIRST: Final = {
+    "verdict": "the first holds everywhere within the tolerances, and option {rank} must be measured first",
+    "work": "the hardest step of the first is {this}, that of option {rank} is {next}",
+    "recommended": "the shop recommends the pump of the first",
+    "price": "the parts to buy cost {this} for the first and {next} for option {rank}",
+    "margin": "the tightest clearance of the first has more to spare: {this}, against {next}",
+    "parts": "the first needs {this} pieces, option {rank} needs {next}",
+    "length": "the pump of the first sits nearer the block: {this}, against {next}",
+    "part_numbers": "all else is equal, and the part number of the first comes first",
+}
+_NOT_LOOKED_AT: Final = {
+    "unwanted": "you ask to do without it",
+    "retired": "it is retired",
+    "another_named": "you ask for another pump",
+    "other_drive": "it is not driven in the way that you ask for",
+    "other_face": "it bolts to another face than this engine has",
+}
+
+
+def taking_text(taking: Taking, units: Units = "mm") -> str:
+    """What to measure, with what, from which face to which."""
+    expected, doubt = length_text(taking.expected, units), length_text(taking.doubt, units)
+    return (
+        f"Measure the {words(taking.measure)} of {_called(taking.part, taking.name)} with a {taking.taken_with}, "
+        f"from {taking.from_} to {taking.to}: about {expected}, known to plus or minus {doubt} so far."
+    )
+
+
+def _called(part: str, name: str) -> str:
+    """A part by name and number; what the asker describes has no number."""
+    return name if part.startswith(name) else f"{name} ({part})"
+
+
+def settling_text(settling: Settling) -> str:
+    """What is left open once everything is measured that can be."""
+    if settling.reason == "belt_length":
+        return (
+            "Measure the way of the belt round the pulleys that it keeps, with a tape; it needs a belt of that length."
+        )
+    if settling.reason == "nothing_finer":
+        return "No caliper or tape measures finer than what is known already, so only trying it on decides."
+    many = len(settling.readings)
+    reading = "this reading" if many == 1 else f"these {many} readings"
+    chance = settling.leaves_open or 0
+    left = "fewer than 1 case" if chance < 0.005 else f"about {_cases(chance)}"
+    return f"After {reading} it is still open in {left} of 100."
+
+
+def _cases(chance: float) -> str:
+    cases = max(1, round(100 * chance))
+    return "1 case" if cases == 1 else f"{cases} cases"
+
+
+def either_way_text(either: EitherWay) -> str:
+    """What the answer is on either side."""
+    where = "behind the fan" if either.zone == "behind" else "in front of the radiator's core"
+    at = f" at its {words(either.zone)}" if either.zone else ""
+    holds = _HOLDS[either.code].format(zone=words(either.zone), at=at, where=where)
+    return (
+        f"If {holds}, as in about {_cases(either.holds.likelihood)} of 100, {_outcome(either.holds)}; "
+        f"if not, {_outcome(either.fails)}."
+    )
+
+
+def _outcome(outcome: Outcome) -> str:
+    if outcome.verdict == "blocked":
+        return "nothing fits"
+    on = f" on {listed(list(outcome.plates))}" if outcome.plates else " straight on the block"
+    if outcome.verdict == "measure_first":
+        return f"the first to try is {_called(outcome.pump, outcome.name)}{on}, and more must be measured"
+    return f"{_called(outcome.pump, outcome.name)}{on} fits"
+
+
+def open_question_text(question: OpenQuestion, units: Units = "mm") -> str:
+    """What to tell, and which of the listed options each answer leaves."""
+    groups: dict[tuple[tuple[int, ...], int | None], list[Change]] = {}
+    for change in _worth_telling(question):
+        groups.setdefault((change.falls_away, change.first), []).append(change)
+    ordered = sorted(groups, key=lambda key: -len(key[0]))
+    told = [f"with {_said(question.asks, groups[key], units)} {_left(question, *key)}" for key in ordered]
+    more = f" The catalog has {question.untried} more, not tried." if question.untried else ""
+    return f"{_ASKS[question.asks]} {upper('; '.join(told))}.{more}"
+
+
+def _worth_telling(question: OpenQuestion) -> tuple[Change, ...]:
+    """Of distances, that at which the first option falls away, then those where the first and the last of all do."""
+    changes = question.changes
+    if question.asks != "core_distance":
+        return changes
+    first = next((change for change in changes if 1 in change.falls_away), changes[0])
+    least = min(changes, key=lambda change: len(change.falls_away))
+    most = max(changes, key=lambda change: len(change.falls_away))
+    return tuple(dict.fromkeys((most, first, least)))
+
+
+def _said(field: str, changes: list[Change], units: Units) -> str:
+    """The values that come to the same; more than two parts are called by their numbers alone."""
+    parts = sum(bool(change.name) for change in changes)
+    each = []
+    for change in changes:
+        if change.less_than is not None:
+            each.append(f"less than {length_text(change.less_than, units)}")
+        elif (field, change.value) in _WORDS:
+            each.append(_WORDS[field, change.value])
+        else:
+            each.append(change.value if parts > 2 else f"{change.name} ({change.value})")
+    return each[0] if len(each) == 1 else f"{', '.join(each[:-1])} or {each[-1]}"
+
+
+def _left(question: OpenQuestion, falls: tuple[int, ...], first: int | None) -> str:
+    stays = [rank for rank in range(1, question.listed + 1) if rank not in falls]
+    if not stays:
+        return "none of the options fits" if question.listed > 1 else "the option does not fit"
+    comes_first = f", and option {first} comes first" if first != stays[0] else ""
+    if not falls:
+        return f"all {question.listed} options fit{comes_first}" if question.listed > 1 else "the option fits"
+    if len(stays) < len(falls):
+        return f"only {_options(stays)}{comes_first}"
+    return f"{_options(list(falls), no_longer=True)}{comes_first}"
+
+
+def _options(ranks: list[int], *, no_longer: bool = False) -> str:
+    one = len(ranks) == 1
+    verb = ("no longer fits" if one else "no longer fit") if no_longer else ("fits" if one else "fit")
+    return f"{'option' if one else 'options'} {listed([str(rank) for rank in ranks])} {verb}"
+
+
+def expected_text(expected: Expected, units: Units = "mm", currency: str = "") -> str:
+    """Where a part is that one would have expected in the first option."""
+    what = f"{expected.name} ({expected.part})"
+    lead = f"The shop recommends {what}" if expected.why == "recommended" else f"You have {what}"
+    if expected.where == "listed" and expected.above is not None:
+        this, next_ = key_values(expected.above, units, currency)
+        why = _FIRST[expected.above.key].format(this=this, next=next_, rank=expected.rank)
+        return f"{lead}, which comes with option {expected.rank}: {why}."
+    if expected.where == "fits":
+        return f"{lead}, which fits as well, below the options listed."
+    if expected.where == "not_used":
+        return f"{lead}, which no listed option needs."
+    if expected.where == "not_asked":
+        return f"{lead}, which was not checked: name it as the {FIELDS[expected.reason]} of the build."
+    if expected.where == "another_named":
+        return f"{lead}, which was not checked: the build names another {FIELDS[expected.reason]}."
+    if expected.ruled_out is not None:
+        why = ruled_out_text(expected.ruled_out, units)
+        return f"{lead}, which does not fit: {lower(why) if why.startswith(('Its ', 'The ')) else why}"
+    return f"{lead}, which was not looked at: {_NOT_LOOKED_AT[expected.reason]}."

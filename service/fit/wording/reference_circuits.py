@@ -1,0 +1,328 @@
+"""The reason codes of coolant, heater, fan, rules and the asker's own limits, with examples of each."""
+
+from typing import Final
+
+from service.fit.wording.entries import PULLEY, PUMP, Entry, Section, check
+
+_LINE: Final = {"seat": "water_pump", "crossing": None, "said": "", "without": False}
+_HOSE = "1 1/2 in hose, straight"
+
+_HUB: Final = (
+    Entry(
+        "has_own_pulley",
+        "The pump has a pulley of its own",
+        "The build names a separate pulley, and this pump takes none.",
+        "pulley",
+        (check("hub", "fails", "has_own_pulley"),),
+    ),
+    Entry(
+        "pulley_fits",
+        "The pulley fits the hub",
+        "The separate pulley bolts to the pump's bare hub.",
+        "pulley, pump",
+        (check("hub", "ok", "pulley_fits"),),
+    ),
+    Entry(
+        "pulley_does_not_fit",
+        "The pulley does not fit the hub",
+        "The pulley that the build names has another bolt circle than the pump's hub.",
+        "pulley, pump",
+        (check("hub", "fails", "pulley_does_not_fit"),),
+    ),
+    Entry(
+        "no_pulley",
+        "No pulley for the hub",
+        "The pump has a bare hub, and the catalog has no pulley that bolts to it.",
+        "pump",
+        (check("hub", "fails", "no_pulley"),),
+    ),
+    Entry(
+        "no_pulley_allowed",
+        "The pulleys are among those to do without",
+        "Pulleys bolt to the hub, and each is one to do without, or retired.",
+        "must.without",
+        (check("hub", "fails", "no_pulley_allowed", {"known": [PULLEY]}),),
+    ),
+    Entry(
+        "no_fan_port",
+        "The pump turns no fan",
+        "The build asks for a fan that turns with the engine, and the pump has no seat for one.",
+        "fan, pump",
+        (check("hub", "fails", "no_fan_port"),),
+    ),
+    Entry(
+        "remote_turns_no_fan",
+        "A pump elsewhere turns no fan",
+        "The build asks for a pump elsewhere and for a fan that turns with the engine.",
+        "pump_drive, fan",
+        (check("hub", "fails", "remote_turns_no_fan"),),
+    ),
+)
+
+_LINES: Final = (
+    Entry(
+        "line_arrives",
+        "A line leads to its end",
+        "The parts that lead from a port to its end, in the order in which they go on.",
+        "radiator, radiator_ports, heater, fan",
+        (
+            check(
+                "outlet_path",
+                "ok",
+                "line_arrives",
+                {**_LINE, "obligation": "outlet", "goal": "upper", "parts": [_HOSE]},
+            ),
+            check(
+                "inlet_path",
+                "ok",
+                "line_arrives",
+                {
+                    **_LINE,
+                    "obligation": "inlet",
+                    "goal": "housing",
+                    "parts": ["straight housing", "crossing hose, 38 mm"],
+                    "crossing": "crossing hose, 38 mm",
+                },
+            ),
+            check("outlet_path", "ok", "line_arrives", {**_LINE, "obligation": "outlet", "goal": "upper", "parts": []}),
+            check(
+                "heater_path",
+                "ok",
+                "line_arrives",
+                {**_LINE, "obligation": "heater_feed", "goal": "loop", "parts": ["nipple", "5/8 in hose", "nipple"]},
+            ),
+            check(
+                "hub",
+                "ok",
+                "line_arrives",
+                {**_LINE, "obligation": "fan", "goal": "fan", "parts": ["fan, five blades"]},
+            ),
+        ),
+    ),
+    Entry(
+        "port_closed",
+        "A port is closed",
+        "A port that leads nowhere in this build takes a plug or a cap.",
+        "radiator, heater",
+        (
+            check("heater_path", "ok", "port_closed", {**_LINE, "obligation": "heater_feed", "parts": ["3/8 plug"]}),
+            check("vent", "ok", "port_closed", {**_LINE, "obligation": "sensor", "parts": ["3/8 plug"]}),
+        ),
+    ),
+    Entry(
+        "nothing_leads",
+        "No parts lead there",
+        "Both ends are known, and no parts of the catalog lead from one to the other, or close the port.",
+        "radiator, radiator_ports, heater, fan, must.without",
+        (
+            check("outlet_path", "fails", "nothing_leads", {**_LINE, "obligation": "outlet"}),
+            check("heater_path", "fails", "nothing_leads", {**_LINE, "obligation": "heater_return", "without": True}),
+            check("vent", "fails", "nothing_leads", {**_LINE, "obligation": "sensor"}),
+        ),
+    ),
+    Entry(
+        "size_unknown",
+        "A size that the release does not have",
+        "The build gives a size or a connection of a port, and no part of the release has it.",
+        "radiator_ports, heater",
+        (check("inlet_path", "fails", "size_unknown", {**_LINE, "obligation": "inlet", "said": "2 3/8 in hose"}),),
+    ),
+    Entry(
+        "ports_not_known",
+        "The ports of the radiator or the heater are not known",
+        "Nobody states where its ports are, so no line to it can be looked for.",
+        "radiator, heater",
+        (
+            check("outlet_path", "not_asked", "ports_not_known", {"of": "my radiator", "ports": ["upper", "lower"]}),
+            check("heater_path", "not_asked", "ports_not_known", {"of": "my heater", "ports": ["heater_return"]}),
+        ),
+    ),
+    Entry(
+        "pump_ports_not_known",
+        "The pump's ports are not known",
+        "Nobody states any port of the pump for coolant or heater, so no line from it can be looked for.",
+        "pump",
+        (check("outlet_path", "not_asked", "pump_ports_not_known"),),
+    ),
+    Entry(
+        "no_outlet",
+        "The pump has no outlet",
+        "The coolant leaves this pump by no port that could lead to the radiator.",
+        "radiator, pump",
+        (check("outlet_path", "fails", "no_outlet"),),
+    ),
+    Entry(
+        "no_inlet",
+        "The pump has no inlet",
+        "The pump has neither an inlet nor a seat for a thermostat housing.",
+        "radiator, pump",
+        (check("inlet_path", "fails", "no_inlet"),),
+    ),
+    Entry(
+        "no_heater_feed",
+        "The pump feeds no heater",
+        "The build asks for a heater, and the pump has no port that feeds one.",
+        "heater, pump",
+        (check("heater_path", "fails", "no_heater_feed"),),
+    ),
+    Entry(
+        "no_heater_return",
+        "The pump takes no heater's return",
+        "The build asks for a heater, and neither the pump nor a housing on it takes the return.",
+        "heater, pump",
+        (check("heater_path", "fails", "no_heater_return"),),
+    ),
+    Entry(
+        "no_place_for_vent",
+        "No vent return",
+        "The plate of a remote pump must have a vent return.",
+        "pump_drive",
+        (check("vent", "fails", "no_place_for_vent", {"part": "outlet plate, two -16"}),),
+    ),
+    Entry(
+        "no_place_for_sender",
+        "No place for a sender",
+        "The plate of a remote pump must have a place for a temperature sender.",
+        "pump_drive",
+        (check("vent", "fails", "no_place_for_sender", {"part": "outlet plate, two -16"}),),
+    ),
+    Entry(
+        "has_thermostat",
+        "Where the thermostat sits",
+        "The part that holds the thermostat, or brings it.",
+        "radiator",
+        (check("thermostat", "ok", "has_thermostat", {"part": "straight housing"}),),
+    ),
+    Entry(
+        "thermostat_elsewhere",
+        "Where the thermostat sits is not known",
+        "No part of the option holds a thermostat, and nobody states where the engine has one.",
+        "radiator",
+        (check("thermostat", "not_asked", "thermostat_elsewhere"),),
+    ),
+)
+
+_RULES: Final = (
+    Entry(
+        "no_rule_against",
+        "No rule speaks against it",
+        "No rule of the catalog is about these parts together.",
+        "all parts",
+        (check("rule", "ok", "no_rule_against"),),
+    ),
+    Entry(
+        "rules_met",
+        "Every needed part is there",
+        "A rule says that a part needs another, and it is in the list.",
+        "all parts",
+        (check("rule", "ok", "rules_met"),),
+    ),
+    Entry(
+        "requires",
+        "A needed part is missing",
+        "A rule says that a part needs another, which the build does not have and which cannot simply be added.",
+        "all parts",
+        (check("rule", "fails", "requires", {"part": PUMP, "other": "short snout crank pulley"}),),
+    ),
+    Entry(
+        "excludes",
+        "Two parts do not go together",
+        "A rule says that the two do not go together, whatever their measures.",
+        "all parts",
+        (check("rule", "fails", "excludes", {"part": PUMP, "other": "early tall cover"}),),
+    ),
+    Entry(
+        "tested_no_fit",
+        "It was tried and did not fit",
+        "This very combination was tried.",
+        "all parts",
+        (
+            check(
+                "rule",
+                "fails",
+                "tested_no_fit",
+                {"part": PUMP, "other": "early tall cover", "source": "shop truck, 2026"},
+            ),
+        ),
+    ),
+    Entry(
+        "tested_fit",
+        "It was tried and fits",
+        "This very combination was tried, which settles the check whatever the measures leave open.",
+        "all parts",
+        (check("belt_plane", "ok", "tested_fit", {"source": "shop truck, 2026"}),),
+    ),
+)
+
+_LIMITS: Final = (
+    Entry(
+        "outlet_side",
+        "The side of the outlet",
+        "Whether an outlet of the pump points to the side that must be, as seen from behind the engine.",
+        "must.outlet_side",
+        (
+            check("outlet_side", "ok", "outlet_side", {"has": ["left"], "wanted": "left"}),
+            check("outlet_side", "fails", "outlet_side", {"has": ["centre", "right"], "wanted": "left"}),
+        ),
+    ),
+    Entry(
+        "outlet_side_not_known",
+        "The side of the outlet is not known",
+        "Nobody states where an outlet points, so what must be cannot be promised.",
+        "must.outlet_side",
+        (check("outlet_side", "fails", "outlet_side_not_known", {"has": [], "wanted": "left"}),),
+    ),
+    Entry(
+        "outlet_direction",
+        "The direction of the outlet",
+        "Whether an outlet of the pump points the way that must be.",
+        "must.outlet_direction",
+        (
+            check("outlet_direction", "ok", "outlet_direction", {"has": ["up"], "wanted": "up"}),
+            check("outlet_direction", "fails", "outlet_direction", {"has": ["forward"], "wanted": "up"}),
+        ),
+    ),
+    Entry(
+        "outlet_direction_not_known",
+        "The direction of the outlet is not known",
+        "Nobody states where an outlet points, so what must be cannot be promised.",
+        "must.outlet_direction",
+        (check("outlet_direction", "fails", "outlet_direction_not_known", {"has": [], "wanted": "up"}),),
+    ),
+    Entry(
+        "work",
+        "The hardest step",
+        "The hardest step of fitting the parts, against the hardest that may be.",
+        "must.work_at_most",
+        (
+            check("work", "ok", "work", {"work": "bolt_on", "limit": "hand_fit"}),
+            check("work", "fails", "work", {"work": "weld", "limit": "hand_fit"}),
+        ),
+    ),
+    Entry(
+        "price",
+        "The price of what is to buy",
+        "What the parts to buy cost, pieces at hand left out, against the most that may be spent.",
+        "must.price_at_most",
+        (
+            check("price", "ok", "price", {"price": 28_700, "limit": 40_000, "currency": "USD"}),
+            check("price", "fails", "price", {"price": 41_250, "limit": 40_000, "currency": "USD"}),
+        ),
+    ),
+    Entry(
+        "no_price",
+        "A price is not known",
+        "A part to buy has no price, so it cannot be said to stay within a limit.",
+        "must.price_at_most",
+        (check("price", "fails", "no_price"),),
+    ),
+)
+
+SECTIONS: Final = (
+    Section("Hub and fan", "Whether the pump takes a separate pulley, and a fan that turns with the engine.", _HUB),
+    Section(
+        "Coolant and heater", "Whether every port that the build asks about leads to its end or is closed.", _LINES
+    ),
+    Section("Rules", "What the catalog knows of parts together beyond their measures.", _RULES),
+    Section("What must be", "The limits that the build sets itself.", _LIMITS),
+)
