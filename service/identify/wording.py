@@ -4,6 +4,8 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import Final
 
+from msgspec import UNSET
+
 from catalog.units import NM_PER_INCH
 from service.fit.readings import upper, words
 from service.fit.wording.words import Units, length_text
@@ -41,6 +43,8 @@ def _identified(answer: Answer) -> list[str]:
     said = [f"It is {best.part.number}, {best.part.name} ({percent(best.probability)})."]
     if answer.clashes:
         said.append(f"{_count(len(answer.clashes), 'answer speaks', 'answers speak')} against it: look again.")
+    if best.part.aliases and answer.asked.number is UNSET:
+        said.append(f"It should bear the number {listed(best.part.aliases, 'or')}; another means another part.")
     if best.replaced_by is not None:
         said.append(f"It is no longer offered; {best.replaced_by} replaces it.")
     return said

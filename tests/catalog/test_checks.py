@@ -173,7 +173,7 @@ FAULTS: list[tuple[str, Callable[[], Snapshot], str]] = [
     ("no_bands", lambda: with_part("pump", bands=()), "every water_pump needs a band where its belt runs, or a hub"),
     # Cues.
     ("cue_name", lambda: with_part("pump", cues=(Cue("A B", "?", "a", ("a",), "in_car", 1),)), 'cue\'s name "A B"'),
-    ("cue_twice", lambda: with_part("engine", cues=(Cue("outlet_side", "Which?", "left", ("left", "right"), "in_car", 3),)),
+    ("cue_twice", lambda: with_part("engine", cues=(Cue("outlet_side", "?", "left", ("left", "up"), "in_car", 3),)),
      "cue outlet_side asks something else"),
     ("cue_answer", lambda: with_part("pump", cues=(Cue("c", "?", "x", ("a",), "in_car", 1),)), "cue c: its answer"),
     # Rules.

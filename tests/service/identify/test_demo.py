@@ -28,6 +28,8 @@ def test_looks_and_a_tape_identify_a_pump(ask: Ask) -> None:
     assert answer.none_of_these <= engine.NONE_AT_MOST
     assert {said.name for said in best.speaks_for} == {*looks, "nose"}
     assert best.speaks_against == ()
+    # Of a part that the catalog does not hold and that looks the same, only its number tells.
+    assert "It should bear the number 71205841; another means another part." in wording.answer_text(answer)
 
 
 def test_cannot_tell_says_nothing_and_is_not_asked_again(ask: Ask) -> None:
