@@ -282,7 +282,7 @@ ENDS = {
 
 
 def tell_housings() -> None:
-    """The two that a retired number shares with its follower cannot be told apart by looking."""
+    """TH-M09 and TH-M10, which replaces it, look the same: nothing here tells them apart."""
     for number, bolts, end, points, thermostat, also in rows("""
         TH-A10 | 2 | 38 | right, forward | lifts out | nothing
         TH-A11 | 2 | 38 | left, forward  | lifts out | nothing

@@ -192,7 +192,7 @@ def _decides(graph: ConstraintGraph, found: Answer, fits: Sequence[CandidateFit]
     ranked = []
     for question in questions.all:
         rows = [
-            (chances[places, None] * question.table[places]).sum(axis=0) / chances[places].sum()
+            (chances[places, None] * question.table[question.row[places]]).sum(axis=0) / chances[places].sum()
             for places in sorts.values()
         ]
         gain = expected_gain(shares / shares.sum(), np.array(rows), question.weights)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array: TypeAlias = NDArray[np.float64]
+Rows: TypeAlias = NDArray[np.intp]
 
 
 def posterior(prior: Array, *likelihoods: Array) -> Array:

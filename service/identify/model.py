@@ -22,7 +22,7 @@ from catalog.domain import Cue, Measure, Part, Role
 from catalog.units import NM_PER_MM
 from catalog.vocabulary import DEFAULT_TOLERANCE
 from service.identify.evidence import Evidence
-from service.identify.information import Array, gaussian, trapezoid_weights
+from service.identify.information import Array, Rows, gaussian, trapezoid_weights
 
 NONE_PRIOR: Final = 0.05
 """How probable it is before any evidence that the catalog does not hold the part (common practice, no source)."""
@@ -41,7 +41,9 @@ ABSENT: Final = 0.002
 MARGIN: Final = 25.0
 """How far beyond the catalog's own a reading of a part that it does not hold may lie, mm."""
 MOST_POINTS: Final = 4_000
-"""Points of the grid on which a reading's worth is worked out, at most."""
+"""Points of the grid on which a reading's worth is worked out, at most ..."""
+MOST_CELLS: Final = 2_000_000
+"""... and points times rows, in a catalog of very many dimensions."""
 
 
 def prior(candidates: Sequence[Part], *, even: bool) -> Array:
@@ -82,16 +84,20 @@ class ReadingModel:
         own = [part.measures.get(measure) for part in candidates]
         kinds = {part.kind for part, found in zip(candidates, own, strict=True) if found is not None}
         stated = [found for found in own if found is not None]
-        self.mean = np.array([0.0 if found is None else _middle(found) for found in own])
-        self.sigma = np.array([1.0 if found is None else _sigma(found, doubt) for found in own])
-        self.known = np.array([found is not None for found in own])
-        sensible = np.array([part.kind in kinds and not has_no(part, measure) for part in candidates])
-        self._lacking = np.where(sensible, 1.0, ABSENT)
+        mean = [0.0 if found is None else _middle(found) for found in own]
+        sigma = [1.0 if found is None else _sigma(found, doubt) for found in own]
+        lacking = [1.0 if part.kind in kinds and not has_no(part, measure) else ABSENT for part in candidates]
+        known = [float(found is not None) for found in own]
+        # Candidates that read alike share a row, so that a large catalog makes no larger a table than its dimensions.
+        alike, row = np.unique(np.column_stack([mean, sigma, lacking, known]), axis=0, return_inverse=True)
+        self.mean, self.sigma, self._lacking, self.known = (*alike.T[:3], alike.T[3] > 0)
+        self.row: Rows = np.append(row.reshape(-1), len(alike))
+        """For each hypothesis its row of the table."""
         self.low = min(_middle(found) for found in stated) - MARGIN
         self.high = max(_middle(found) for found in stated) + MARGIN
 
     def table(self, x: Array) -> Array:
-        """Density of each reading in mm (columns) for each hypothesis (rows)."""
+        """Density of each reading in mm (columns) for hypotheses that read alike (rows), none of these the last."""
         anything = 1 / (self.high - self.low)
         near = (1 - GROSS) * gaussian(x, self.mean, self.sigma) + GROSS * anything
         rows = np.where(self.known[:, None], near, (self._lacking * anything)[:, None])
@@ -100,7 +106,7 @@ class ReadingModel:
     def grid(self) -> tuple[Array, Array]:
         """Readings that could come, and the width that each stands for: finer than the finest doubt."""
         step = float(self.sigma[self.known].min()) / 4
-        points = min(MOST_POINTS, int((self.high - self.low) / step) + 2)
+        points = min(MOST_POINTS, MOST_CELLS // (len(self.mean) + 1), int((self.high - self.low) / step) + 2)
         x = np.linspace(self.low, self.high, points)
         return x, trapezoid_weights(x)
 
@@ -130,7 +136,7 @@ def _sigma(measure: Measure, doubt: int) -> float:
 def reading_likelihood(candidates: Sequence[Part], reading: Measure) -> Array:
     """Density of the asker's reading for each hypothesis."""
     model = ReadingModel(candidates, reading.name, reading.plus)
-    found: Array = model.table(np.array([reading.nominal / NM_PER_MM]))[:, 0]
+    found: Array = model.table(np.array([reading.nominal / NM_PER_MM]))[model.row, 0]
     return found
 
 

@@ -10,7 +10,7 @@ from catalog.domain import Cue, Ease, Kind, Part, TakenWith
 from catalog.units import NM_PER_MM
 from catalog.vocabulary import DEFAULT_TOLERANCE
 from service.identify.answer import NextQuestion, Outcome, Sort
-from service.identify.information import Array, expected_gain
+from service.identify.information import Array, Rows, expected_gain
 from service.identify.model import ReadingModel, cue_table
 
 TROUBLE: Final[dict[Ease, float]] = {"in_car": 1.0, "off_car": 1.2, "with_tool": 1.4}
@@ -56,7 +56,14 @@ class Question(msgspec.Struct, frozen=True):
     taken_with: TakenWith | None
     ease: Ease
     table: Array
+    row: Rows
+    """For each hypothesis its row of the table; those that answer alike share one."""
     weights: Array | None = None
+
+    def gain(self, chances: Array) -> float:
+        """Bits that the answer is expected to tell: of hypotheses that answer alike it tells nothing."""
+        rows: Array = np.bincount(self.row, weights=chances, minlength=len(self.table)).astype(np.float64)
+        return expected_gain(rows, self.table, self.weights)
 
 
 class Questions:
@@ -76,27 +83,23 @@ class Questions:
         return tuple(asked)
 
     def _cue(self, cue: Cue) -> Question:
-        table = cue_table(self.candidates, cue)
-        return Question("cue", cue.name, cue.question, cue.answers, None, cue.ease, table)
+        table, row = _alike(cue_table(self.candidates, cue))
+        return Question("cue", cue.name, cue.question, cue.answers, None, cue.ease, table, row)
 
     def _measure(self, name: str, way: str, tool: TakenWith) -> Question:
         model = ReadingModel(self.candidates, name, DEFAULT_TOLERANCE[tool])
         x, weights = model.grid()
         text = f"Measure with a {tool} {way}: how far is it?"
-        return Question("measure", name, text, (), tool, "with_tool", model.table(x), weights)
+        return Question("measure", name, text, (), tool, "with_tool", model.table(x), model.row, weights)
 
     def _which_kind(self, kinds: list[Kind]) -> Question:
         rows = [[1.0 if part.kind == kind else 0.0 for kind in kinds] for part in self.candidates]
         table = np.array([*rows, [1 / len(kinds)] * len(kinds)])
-        return Question("kind", "kind", "What sort of part is it?", tuple(kinds), None, "in_car", table)
+        return Question("kind", "kind", "What sort of part is it?", tuple(kinds), None, "in_car", *_alike(table))
 
     def ranked(self, chances: Array, done: frozenset[str]) -> list[tuple[Question, float]]:
         """Questions not yet answered that are worth an answer, each with its expected bits, the best first."""
-        asked = [
-            (question, expected_gain(chances, question.table, question.weights))
-            for question in self.all
-            if question.name not in done
-        ]
+        asked = [(question, question.gain(chances)) for question in self.all if question.name not in done]
         worth = [(question, gain) for question, gain in asked if gain > LEAST_GAIN]
         # Rounded, so that the last bits of floating point do not decide between equals.
         return sorted(worth, key=lambda pair: (-round(pair[1] / TROUBLE[pair[0].ease], 9), pair[0].name))
@@ -118,6 +121,12 @@ class Questions:
             worth=gain / TROUBLE[question.ease],
             outcomes=outcomes,
         )
+
+
+def _alike(table: Array) -> tuple[Array, Rows]:
+    """The table's different rows, and for each row of it which of them it is."""
+    rows, row = np.unique(table, axis=0, return_inverse=True)
+    return rows, row.reshape(-1)
 
 
 def _outcome(parts: Sequence[Part], *, answer: str | None = None, about: int | None = None) -> Outcome:

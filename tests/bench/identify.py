@@ -74,7 +74,8 @@ class Desk:
         if answer is None:
             return np.ones(len(self.parts) + 1)
         if isinstance(answer, str):
-            return question.table[:, question.answers.index(answer)]
+            found: Array = question.table[question.row, question.answers.index(answer)]
+            return found
         doubt = DEFAULT_TOLERANCE[question.taken_with or "tape"]
         return reading_likelihood(self.parts, Measure(question.name, answer, doubt, doubt, "tape", ""))
 
