@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 import networkx as nx
 
 from catalog.checks_of_parts import faults_of_part
-from catalog.domain import Connection, Part, Port, Rule, Snapshot
+from catalog.domain import Connection, Cue, Part, Port, Rule, Snapshot
 from catalog.standards.flares import parse_size
 from catalog.vocabulary import NAME, PART_NUMBER, RESERVED, SETTLED_BY_TEST
 
@@ -24,6 +24,7 @@ def check_snapshot(snapshot: Snapshot) -> list[str]:
             faults += _needed_ports(snapshot, part)
     for rule in snapshot.rules:
         faults += _rule(snapshot, rule)
+    faults += _cues(snapshot)
     faults += _replacement_cycles(snapshot.rules)
     faults += _currencies(snapshot.parts.values())
     return faults
@@ -147,6 +148,16 @@ def _rule(snapshot: Snapshot, rule: Rule) -> Iterator[str]:
     for code in rule.settles:
         if code not in SETTLED_BY_TEST:
             yield f"{what} settles {code}, which no test settles"
+
+
+def _cues(snapshot: Snapshot) -> Iterator[str]:
+    """A cue is one question with the same answers wherever it stands, or what was seen would mean two things."""
+    asked: dict[str, tuple[str, Cue]] = {}
+    for part in snapshot.parts.values():
+        for cue in part.cues:
+            first, known = asked.setdefault(cue.name, (part.number, cue))
+            if (cue.question, cue.answers, cue.ease) != (known.question, known.answers, known.ease):
+                yield f"part {part.number}: cue {cue.name} asks something else than that of part {first}"
 
 
 def _replacement_cycles(rules: Iterable[Rule]) -> Iterator[str]:

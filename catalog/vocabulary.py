@@ -217,12 +217,15 @@ ATTRIBUTES: Final[dict[str, AttributeWord]] = {
     "housing_pieces": AttributeWord("bolts of a kit for other joints than the block's", ("fastener_set",), int),
     "pieces": AttributeWord("bolts in the set", ("fastener_set",), int, (), ("fastener_set",)),
     "generation": AttributeWord("the shop's own word for the generation", ALL_KINDS, str),
+    "how_common": AttributeWord(
+        "how often it comes across the counter beside others of its kind, 1 where it is not stated", ALL_KINDS, int
+    ),
     "first_year": AttributeWord("first model year", ALL_KINDS, int),
     "last_year": AttributeWord("last model year", ALL_KINDS, int),
 }
 
-RESERVED: Final = frozenset({"none", "mechanical", "electric", "latest"})
-"""Words that mean something in a build and so are no part numbers."""
+RESERVED: Final = frozenset({"none", "mechanical", "electric", "latest", "sheet"})
+"""Words that mean something in a build or in an address and so are no part numbers."""
 PART_NUMBER: Final = r"^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$"
 NAME: Final = r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$"
 """Names of connections, ports, rules and cues: lower case words joined by underscores."""

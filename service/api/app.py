@@ -10,7 +10,16 @@ from litestar import Litestar, Request, Response, get, route
 from litestar.exceptions import HTTPException
 from litestar.handlers import HTTPRouteHandler
 
-from service.api import conditional, route_catalog, route_changes, route_compare, route_fits, route_health
+from service.api import (
+    conditional,
+    route_catalog,
+    route_changes,
+    route_compare,
+    route_fits,
+    route_health,
+    route_identify,
+    route_sheet,
+)
 from service.api.exchange import JSON_TYPE, PROGRAM_VERSION, handler
 from service.api.live import Live
 from service.api.metrics import TEXT_TYPE, Metrics
@@ -27,6 +36,8 @@ from service.api.watch import Watcher
 OPERATIONS: Final[tuple[Operation, ...]] = (
     *route_fits.OPERATIONS,
     *route_compare.OPERATIONS,
+    *route_identify.OPERATIONS,
+    *route_sheet.OPERATIONS,
     *route_catalog.OPERATIONS,
     *route_changes.OPERATIONS,
     *route_health.OPERATIONS,

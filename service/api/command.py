@@ -16,6 +16,7 @@ from catalog.publish import CatalogFaults
 from service.api.command_catalog import catalog
 from service.api.command_effects import effects_command
 from service.api.command_fit import fit_command, why_command
+from service.api.command_identify import identify_command
 from service.api.command_releases import downgrade_command, sql_command
 from service.api.exchange import PROGRAM_VERSION
 from service.api.live import Live
@@ -66,6 +67,7 @@ main.add_command(catalog)
 catalog.add_command(effects_command)
 catalog.add_command(downgrade_command)
 catalog.add_command(sql_command)
+main.add_command(identify_command)
 
 
 @main.command()

@@ -16,7 +16,7 @@ def with_releases(live: Live, error: BuildError) -> BuildError:
     """The faults of a build, each unknown part with the releases that do hold it."""
     asked = [fault.asked for fault in error.faults if fault.asked]
     held = live.releases_holding(asked) if asked else {}
-    return BuildError([_told(fault, held.get(fault.asked.casefold(), [])) for fault in error.faults])
+    return type(error)([_told(fault, held.get(fault.asked.casefold(), [])) for fault in error.faults])
 
 
 def found_in(releases: Sequence[int]) -> str:

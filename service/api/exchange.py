@@ -16,7 +16,7 @@ from service.api.faults import InvalidRequest, Wrong, faults_of, parse_json
 from service.api.faults import checked as converted
 from service.api.live import Live
 from service.api.negotiation import accepts, is_json
-from service.api.operations import BODY_LIMIT, Asked, Operation, Reply
+from service.api.operations import BODY_LIMIT, Asked, Operation, Reply, Text
 from service.api.problems import Refusal
 from service.api.query import read_query
 from service.fit.build import BuildError
@@ -31,8 +31,9 @@ def handler(operation: Operation, live: Live) -> HTTPRouteHandler:
     """The operation as a route of Litestar."""
 
     async def handle(request: Request[Any, Any, Any]) -> Response[bytes]:
-        if not accepts(request.headers.get("accept"), JSON_TYPE):
-            raise Refusal("not-acceptable", f"This address answers {JSON_TYPE} only.")
+        known = (JSON_TYPE, *operation.other_types)
+        if not any(accepts(request.headers.get("accept"), media_type) for media_type in known):
+            raise Refusal("not-acceptable", f"This address answers {' or '.join(known)} only.")
         asked = await _read(operation, request, live)
         return await run_sync(partial(_respond, operation, asked, request.headers.get("if-none-match")))
 
@@ -79,7 +80,7 @@ async def _read(operation: Operation, request: Request[Any, Any, Any], live: Liv
         wrong += invalid.faults
     if wrong:
         raise InvalidRequest(wrong)
-    return Asked(live=live, query=query, path=path, body=body)
+    return Asked(live=live, query=query, path=path, body=body, accept=request.headers.get("accept"))
 
 
 def _check_form(request: Request[Any, Any, Any]) -> None:
@@ -115,7 +116,10 @@ def _answered(operation: Operation, asked: Asked, if_none_match: str | None) -> 
     headers.update(reply.headers)
     if operation.method == "GET" and conditional.matches(if_none_match, tag):
         return Response(b"", status_code=304, headers=headers, media_type=JSON_TYPE)
-    return _response(_encode(reply.make()) if content is None else content, headers)
+    if content is not None:
+        return _response(content, headers)
+    made = reply.make()
+    return _text(made, headers) if isinstance(made, Text) else _response(_encode(made), headers)
 
 
 def _tag(reply: Reply, content: bytes | None) -> str:
@@ -124,6 +128,10 @@ def _tag(reply: Reply, content: bytes | None) -> str:
     digest = reply.release.digest if reply.release else ""
     number = str(reply.release.number) if reply.release else ""
     return conditional.entity_tag(PROGRAM_VERSION, CODING, number, digest, *(reply.key or ()))
+
+
+def _text(made: Text, headers: dict[str, str]) -> Response[bytes]:
+    return Response(made.text.encode(), status_code=200, headers=headers, media_type=made.media_type)
 
 
 def _response(content: bytes, headers: dict[str, str]) -> Response[bytes]:

@@ -122,7 +122,8 @@ def _responses(operation: Operation) -> JsonObject:
     answered: JsonObject = {
         "description": "The answer.",
         "headers": _HEADERS | own,
-        "content": {JSON_TYPE: {"schema": _ref(operation.result)}},
+        "content": {JSON_TYPE: {"schema": _ref(operation.result)}}
+        | {media_type: {"schema": {"type": "string"}} for media_type in operation.other_types},
     }
     if operation.links:
         answered["links"] = dict(operation.links)

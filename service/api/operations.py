@@ -60,6 +60,15 @@ class Asked(msgspec.Struct, frozen=True):
     """An instance of the operation's query struct."""
     path: Mapping[str, str]
     body: Any = None
+    accept: str | None = None
+    """The request's `Accept` header."""
+
+
+class Text(msgspec.Struct, frozen=True):
+    """An answer that is no JSON: its text, sent in UTF-8, and its media type."""
+
+    text: str
+    media_type: str
 
 
 class Reply(msgspec.Struct, frozen=True):
@@ -69,7 +78,7 @@ class Reply(msgspec.Struct, frozen=True):
     need not be worked out again. `release` is absent where the answer follows from none.
     """
 
-    make: Callable[[], msgspec.Struct]
+    make: Callable[[], msgspec.Struct | Text]
     release: Release | None = None
     key: tuple[str, ...] | None = None
     pinned: bool = False
@@ -90,6 +99,8 @@ class Operation(msgspec.Struct, frozen=True, kw_only=True):
     tag: str
     answer: Callable[[Asked], Reply]
     result: type[msgspec.Struct]
+    other_types: tuple[str, ...] = ()
+    """Media types besides JSON in which it can answer, as text."""
     query: type[msgspec.Struct] = NoQuery
     path_parameters: Mapping[str, Any] = {}
     body: type[msgspec.Struct] | None = None

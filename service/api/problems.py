@@ -63,6 +63,7 @@ TITLES: Final = {
     "unsupported-media-type": (415, "The body is not in a form that this address takes"),
     "wrong-cursor": (422, "The cursor belongs to another question"),
     "faulty-build": (422, "The build names what is not so"),
+    "faulty-evidence": (422, "The identification names what is not so"),
     "internal-error": (500, "The service failed"),
     "catalog-unavailable": (503, "The catalog cannot be read"),
 }

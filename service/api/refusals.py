@@ -75,7 +75,7 @@ def _faulty_build(error: BuildError) -> Refusal:
         )
         for fault in error.faults
     ]
-    slug = slugs[0] if len(slugs) == 1 else "faulty-build"
+    slug = slugs[0] if len(slugs) == 1 else error.slug
     return Refusal(slug, _detail([fault.message for fault in error.faults]), errors=errors, status=422)
 
 

@@ -183,6 +183,9 @@ class Fault(msgspec.Struct, frozen=True):
 class BuildError(Exception):
     """A build names what is not so; `faults` lists every such place."""
 
+    slug = "faulty-build"
+    """The kind of problem where the faults are of several kinds."""
+
     def __init__(self, faults: list[Fault]) -> None:
         super().__init__("; ".join(fault.message for fault in faults))
         self.faults = faults

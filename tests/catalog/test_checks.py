@@ -173,6 +173,8 @@ FAULTS: list[tuple[str, Callable[[], Snapshot], str]] = [
     ("no_bands", lambda: with_part("pump", bands=()), "every water_pump needs a band where its belt runs, or a hub"),
     # Cues.
     ("cue_name", lambda: with_part("pump", cues=(Cue("A B", "?", "a", ("a",), "in_car", 1),)), 'cue\'s name "A B"'),
+    ("cue_twice", lambda: with_part("engine", cues=(Cue("outlet_side", "?", "left", ("left", "up"), "in_car", 3),)),
+     "cue outlet_side asks something else"),
     ("cue_answer", lambda: with_part("pump", cues=(Cue("c", "?", "x", ("a",), "in_car", 1),)), "cue c: its answer"),
     # Rules.
     ("rule_name", lambda: with_rule("Rule 1", "requires", "P-1", ("S-1",)), "rule Rule 1 is not named"),

@@ -91,8 +91,8 @@ def edited(rows: Rows, edits: Any) -> Rows:
         for key in gone:
             closed[close.table, key] = found[close.table].pop(key)
     for table, added in changes.inserts.items():
-        for given in added.rows:
-            row = dict(zip(added.columns, given, strict=True))
+        for values_given in added.rows:
+            row = dict(zip(added.columns, values_given, strict=True))
             values = tuple(row.get(name, default(table, name)) for name in names[table])
             found[table][values[: len(tables.key_of(tables.metadata.tables[table]))]] = values
     for copy in changes.copies:

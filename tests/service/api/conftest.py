@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from litestar.testing import TestClient
@@ -13,6 +14,14 @@ from service.api.settings import Settings
 
 DEMO = Path(__file__).parents[3] / "migrations" / "demo"
 Client = TestClient[Outer]
+NEEDED = {"get_fits": {"engine": "ENG-R10"}, "get_parts_sheet": {"kind": "water_pump"}}
+"""The parameters that an operation cannot do without."""
+BODIES: dict[str, dict[str, Any]] = {
+    "compare_fits": {"build": {"engine": "ENG-R20", "pump": "WP-227"}, "changes": [{"give_up": ["pump"]}]},
+    "identify_part": {"kind": "water_pump"},
+    "fit_candidates": {"identification": {"kind": "water_pump"}, "build": {"engine": "ENG-R20"}},
+}
+"""A body of each operation that takes another one than a build."""
 
 
 @pytest.fixture(scope="session")
