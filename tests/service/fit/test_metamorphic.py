@@ -55,7 +55,7 @@ def case_of(name: Name) -> Case:
 
 def ask(case: Case) -> Answer:
     assert (case.build.limit, case.build.paths_per_pump) == (MOST, MOST)
-    return fit(ConstraintGraph(case.snapshot), case.build)
+    return fit(ConstraintGraph(case.snapshot), case.build, diagnose=False)
 
 
 @cache

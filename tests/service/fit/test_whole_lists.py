@@ -44,7 +44,7 @@ def answer_to(seed: int) -> Answer:
 
 
 def ask(case: Case) -> Answer:
-    return fit(ConstraintGraph(case.snapshot), case.build)
+    return fit(ConstraintGraph(case.snapshot), case.build, diagnose=False)
 
 
 def path_of(option: Option) -> tuple[str, tuple[str, ...]]:
