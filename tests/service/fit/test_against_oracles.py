@@ -19,8 +19,8 @@ from tests.oracles import brute_force, cp_sat
 from tests.oracles.generator import Case, cases, seeded_case
 
 BLOCK = 20
-BRUTE_FORCE_BLOCKS = 16
-CP_SAT_BLOCKS = 10
+BRUTE_FORCE_BLOCKS = 11
+CP_SAT_BLOCKS = 6
 MOST = 50
 ONCE_WRONG = (53, 214, 325, 671, 1136, 1428, 1722, 2113, 30104)
 """Seeds on which the engine and the enumeration once differed: required parts that are excluded, a drive that does not
