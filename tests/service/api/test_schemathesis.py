@@ -61,7 +61,7 @@ def example_settings(most: int) -> settings:
 
 
 @schema.exclude(operation_id=["compare_fits", "fit_candidates"]).parametrize()
-@example_settings(20)
+@example_settings(12)
 def test_every_operation(case: Case[Any]) -> None:
     case.call_and_validate()
 

@@ -17,10 +17,11 @@ from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
 from tests.oracles import brute_force, cp_sat
 from tests.oracles.generator import Case, cases, seeded_case
+from tests.support import effort
 
 BLOCK = 20
-BRUTE_FORCE_BLOCKS = 11
-CP_SAT_BLOCKS = 6
+BRUTE_FORCE_BLOCKS = 6 * effort()
+CP_SAT_BLOCKS = 4 * effort()
 MOST = 50
 ONCE_WRONG = (53, 214, 325, 671, 1136, 1428, 1722, 2113, 30104)
 """Seeds on which the engine and the enumeration once differed: required parts that are excluded, a drive that does not

@@ -23,10 +23,11 @@ from service.fit.search import Search
 from service.fit.whole import Settlement
 from tests.oracles import circuit_generator, generator
 from tests.oracles.generator import Case
+from tests.support import effort
 
-PLACES = [("place", seed) for seed in range(70_000, 70_200)]
-"""Cases of pumps, plates, drives and covers; about two in three are blocked."""
-CIRCUITS = [("circuit", seed) for seed in range(70_000, 70_006)]
+PLACES = [("place", seed) for seed in range(70_000, 70_000 + 110 * effort())]
+"""Cases of pumps, plates, drives and covers; about two in three are blocked; more of them with more effort."""
+CIRCUITS = [("circuit", seed) for seed in range(70_000, 70_004)]
 """Cases whose coolant must find its way too."""
 Family = set[frozenset[str]]
 
@@ -102,11 +103,11 @@ def test_conflicts_and_remedies_are_those_of_every_subset(maker: str, seed: int)
 
 def test_enough_of_them_are_blocked_in_enough_ways() -> None:
     blocked = [answer for case, answer in (asked(*name) for name in PLACES) if answer.verdict == "blocked"]
-    assert len(blocked) >= 100
+    assert len(blocked) >= 55
     sizes = [len(conflict.requirements) for answer in blocked for conflict in answer.conflicts]
     assert {0, 1, 2} <= set(sizes)
-    assert sum(len(answer.conflicts) > 1 for answer in blocked) >= 10
-    assert sum(any(remedy.swap for remedy in answer.remedies) for answer in blocked) >= 10
+    assert sum(len(answer.conflicts) > 1 for answer in blocked) >= 5
+    assert sum(any(remedy.swap for remedy in answer.remedies) for answer in blocked) >= 5
     assert sum(any(len(remedy.give_up) > 1 for remedy in answer.remedies) for answer in blocked) >= 5
 
 
