@@ -5,7 +5,7 @@ from importlib.metadata import version
 from typing import Any, Final
 
 import msgspec
-from litestar import Request, Response
+from litestar import Request
 
 from service.api import conditional, spent
 from service.api.again import TAG
@@ -14,6 +14,7 @@ from service.api.kept import Content, Kept
 from service.api.negotiation import field
 from service.api.operations import Text
 from service.api.problems import Refusal
+from service.api.sent import Sent
 from service.api.spent import Spent
 
 JSON_TYPE: Final = "application/json"
@@ -47,13 +48,13 @@ class Answering:
         self.spent.mark("encode")
         return content
 
-    def uncached(self, content: Content) -> Response[bytes]:
+    def uncached(self, content: Content) -> Sent:
         """A response that nobody may keep, as it is."""
         return self._response(content, {"Cache-Control": conditional.NEVER})
 
     def cached(
         self, make: Callable[[], Content], basis: tuple[str | bytes, ...], headers: Mapping[str, str], *, learn: bool
-    ) -> Response[bytes]:
+    ) -> Sent:
         """A response that is kept, with 304 where the asker has it.
 
         Parameters
@@ -72,7 +73,7 @@ class Answering:
         headers = {"ETag": tag, "Vary": conditional.VARY, **headers}
         if conditional.matches(self._if_none_match, tag):
             headers[spent.HEADER] = self.spent.text()
-            return Response(b"", status_code=304, headers=headers)
+            return Sent.unchanged(headers)
         content = self._found(tag, make, basis)
         if learn:
             self._scope[TAG] = tag
@@ -113,11 +114,11 @@ class Answering:
                 return Content(body, kept.media_type, IDENTITY.name)
         return None
 
-    def _response(self, content: Content, headers: dict[str, str]) -> Response[bytes]:
+    def _response(self, content: Content, headers: dict[str, str]) -> Sent:
         if content.coding != IDENTITY.name:
             headers["Content-Encoding"] = content.coding
         headers[spent.HEADER] = self.spent.text()
-        return Response(content.body, status_code=200, headers=headers, media_type=content.media_type)
+        return Sent.of(content.body, content.media_type, headers)
 
 
 def _tag(coding: Coding, basis: tuple[str | bytes, ...]) -> str:

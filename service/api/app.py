@@ -33,6 +33,7 @@ from service.api.page import CONTENT_SECURITY_POLICY, page
 from service.api.query import read_query
 from service.api.reasons_page import reasons_page
 from service.api.refusals import refuse
+from service.api.sent import Sent
 from service.api.settings import Settings
 from service.api.spent import Spent
 from service.api.watch import Watcher
@@ -94,15 +95,15 @@ def _pages(metrics: Metrics, live: Live, kept: Kept) -> list[HTTPRouteHandler]:
     reasons_as_html = reasons_page().encode()
 
     @get("/schema/openapi.json")
-    async def openapi_json(request: Request[Any, Any, Any]) -> Response[bytes]:
+    async def openapi_json(request: Request[Any, Any, Any]) -> Sent:
         return _unchanging(request, kept, as_json, JSON_TYPE, {})
 
     @get("/schema")
-    async def schema_page(request: Request[Any, Any, Any]) -> Response[bytes]:
+    async def schema_page(request: Request[Any, Any, Any]) -> Sent:
         return _unchanging(request, kept, as_html, "text/html", {"Content-Security-Policy": CONTENT_SECURITY_POLICY})
 
     @get("/schema/reasons")
-    async def reasons(request: Request[Any, Any, Any]) -> Response[bytes]:
+    async def reasons(request: Request[Any, Any, Any]) -> Sent:
         return _unchanging(
             request, kept, reasons_as_html, "text/html", {"Content-Security-Policy": CONTENT_SECURITY_POLICY}
         )
@@ -135,7 +136,7 @@ def _options_of(path: str, allow: str) -> HTTPRouteHandler:
 
 def _unchanging(
     request: Request[Any, Any, Any], kept: Kept, content: bytes, media_type: str, headers: dict[str, str]
-) -> Response[bytes]:
+) -> Sent:
     """Something that changes with the program only."""
     answering = Answering(request, kept, Spent())
     read_query(request.scope["query_string"], NoQuery)

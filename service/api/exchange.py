@@ -1,12 +1,12 @@
 """One request and its response: read the whole of it, answer or refuse, in one way for every operation."""
 
+from asyncio import get_running_loop
 from collections.abc import Callable, Coroutine
-from functools import partial
-from typing import Any
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, Final
 
 import msgspec
-from anyio.to_thread import run_sync
-from litestar import Request, Response
+from litestar import Request
 from litestar.handlers import HTTPRouteHandler
 
 from service.api import conditional
@@ -20,14 +20,19 @@ from service.api.negotiation import accepts, field, is_json
 from service.api.operations import BODY_LIMIT, Asked, Operation, Reply
 from service.api.problems import Refusal
 from service.api.query import read_query
+from service.api.sent import Sent
 from service.api.spent import Spent
 from service.fit.build import BuildError
+
+ANSWERS_AT_ONCE: Final = 16
+"""Further requests wait: more threads would make none of them quicker, and all of them hungrier."""
+_THREADS: Final = ThreadPoolExecutor(ANSWERS_AT_ONCE, "answering")
 
 
 def handler(operation: Operation, live: Live, kept: Kept) -> HTTPRouteHandler:
     """The operation as a route of Litestar."""
 
-    async def handle(request: Request[Any, Any, Any]) -> Response[bytes]:
+    async def handle(request: Request[Any, Any, Any]) -> Sent:
         spent = Spent()
         accept = field(request.headers, "accept")
         known = (JSON_TYPE, *operation.other_types)
@@ -36,7 +41,7 @@ def handler(operation: Operation, live: Live, kept: Kept) -> HTTPRouteHandler:
         answering = Answering(request, kept, spent)
         asked = await _read(operation, request, live, accept)
         spent.mark("decode")
-        return await run_sync(partial(_respond, operation, asked, answering))
+        return await get_running_loop().run_in_executor(_THREADS, _respond, operation, asked, answering)
 
     handle.__doc__ = operation.summary
     return HTTPRouteHandler(
@@ -50,9 +55,9 @@ def handler(operation: Operation, live: Live, kept: Kept) -> HTTPRouteHandler:
     )(_typed(handle))
 
 
-def _typed(handle: Callable[..., Coroutine[Any, Any, Response[bytes]]]) -> Callable[..., Any]:
+def _typed(handle: Callable[..., Coroutine[Any, Any, Sent]]) -> Callable[..., Any]:
     """The handler with annotations that Litestar can read whatever module asks for them."""
-    handle.__annotations__ = {"request": Request, "return": Response}
+    handle.__annotations__ = {"request": Request, "return": Sent}
     return handle
 
 
@@ -91,7 +96,7 @@ def _check_form(request: Request[Any, Any, Any]) -> None:
         raise Refusal("unsupported-media-type", "Send the body without a content coding.")
 
 
-def _respond(operation: Operation, asked: Asked, answering: Answering) -> Response[bytes]:
+def _respond(operation: Operation, asked: Asked, answering: Answering) -> Sent:
     answering.spent.mark("wait")
     try:
         reply = operation.answer(asked)
@@ -102,7 +107,7 @@ def _respond(operation: Operation, asked: Asked, answering: Answering) -> Respon
         raise with_releases(asked.live, error) from None
 
 
-def _answered(reply: Reply, live: Live, answering: Answering) -> Response[bytes]:
+def _answered(reply: Reply, live: Live, answering: Answering) -> Sent:
     headers = {"Cache-Control": conditional.PINNED if reply.pinned else conditional.UNPINNED}
     standing = live.standing()
     if standing.stale and not reply.pinned:
