@@ -11,6 +11,11 @@ def workers(served: Served) -> list[int]:
     return [int(pid) for pid in Path(f"/proc/{main}/task/{main}/children").read_text().split()]
 
 
+def used(pid: int) -> float:
+    """Seconds of a processor's time that its threads have used."""
+    return sum(int(path.read_text().split()[0]) for path in Path(f"/proc/{pid}/task").glob("*/schedstat")) / 1e9
+
+
 def resident(pid: int) -> float:
     """Megabytes that it holds in memory (RSS)."""
     return _status(pid, "VmRSS")
