@@ -16,7 +16,7 @@ from service.fit.capped import Cap
 from service.fit.circuit import Piece, pieces_parts
 from service.fit.gap import fan_checks
 from service.fit.mounting import Mounting, plates_of
-from service.fit.options import Assessed, rests_along
+from service.fit.options import Assessed, along
 from service.fit.parts_list import Use, circuit_uses, cost_of, extra_uses, hardest_work, lines_of, stack_uses
 from service.fit.paths import Seat
 from service.fit.question import Question
@@ -49,7 +49,7 @@ ORDER: Final = (
     "work",
     "price",
 )
-_PLACE: Final = {code: place for place, code in enumerate(ORDER)}
+PLACE: Final = {code: place for place, code in enumerate(ORDER)}
 
 
 def assess(settlement: Settlement, mounting: Mounting, seat: Seat) -> Assessed:
@@ -67,17 +67,9 @@ class _Assessor:
     def __init__(self, settlement: Settlement, mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> None:
         self.settlement, self.mounting, self.seat, self.bolted = settlement, mounting, seat, bolted
         self.graph, self.question = settlement.graph, settlement.question
-        axial = self._along(mounting.axial_checks(seat.flange))
-        self.fixed = (*mounting.static, *axial, *(group.check for group in bolted))
+        on_seat = along(seat, mounting.axial_checks(seat.flange))
+        self.fixed = (*mounting.static, *on_seat, *(group.check for group in bolted))
         self.uses = [*stack_uses(mounting, seat, bolted), *extra_uses(settlement, mounting)]
-
-    def _along(self, checks: list[Check]) -> list[Check]:
-        """Checks of the pump's place rest on the thicknesses under it as well."""
-        along = rests_along(self.seat)
-        return [
-            check if check.value is None else msgspec.structs.replace(check, rests_on=(*check.rests_on, *along))
-            for check in checks
-        ]
 
     def assessed(self) -> Assessed:
         bare = self._finished(())
@@ -163,7 +155,7 @@ class _Assessor:
         checks = settle(self.graph, self.question, checks, present, plates, self.mounting.pulley)
         work, bill = hardest_work(self.graph.snapshot.parts, lines), cost_of(lines)
         checks += _limits(self.question, self.graph.snapshot.currency, work, bill)
-        checks.sort(key=lambda check: (_PLACE[check.code], check.zone))
+        checks.sort(key=lambda check: (PLACE[check.code], check.zone))
         price = bill.price(self.graph.snapshot.currency)
         return Assessed(self.mounting, self.seat, trees, tuple(checks), lines, self.bolted, work, bill, price)
 
@@ -179,7 +171,7 @@ class _Assessor:
                     checks.append(msgspec.structs.replace(piece.bolt_check, zone=str(place)))
             if name == "fan":
                 parts = [piece.part for piece in pieces if piece.part is not None]
-                checks += self._along(fan_checks(self.question, self.mounting.pump, parts, self.seat.flange))
+                checks += along(self.seat, fan_checks(self.question, self.mounting.pump, parts, self.seat.flange))
         if trees and self.settlement.asked.coolant:
             checks.append(_thermostat(self.mounting, trees))
         return checks

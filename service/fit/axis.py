@@ -5,7 +5,7 @@ thickness of the gaskets and plates under it, and each test asks where that flan
 """
 
 from fractions import Fraction
-from math import floor
+from math import ceil, floor
 from typing import Final
 
 import msgspec
@@ -72,6 +72,18 @@ class AxialTest(msgspec.Struct, frozen=True):
             least = -floor(-self.limit)
             return (least - self.base.high, None) if self.towards > 0 else (None, self.base.high - least)
         return (self.base.low - within, self.base.high + within)
+
+    def sure_flange(self) -> tuple[int | None, int | None]:
+        """The test is `ok` where the flange's [low, high] lies inside this closed interval; None is no bound."""
+        within = floor(self.limit)
+        if self.towards == 0:
+            return (None, None) if self.verdict(self.base) == "ok" else (1, 0)
+        if self.at_least:
+            least = ceil(self.limit)
+            return (least - self.base.low, None) if self.towards > 0 else (None, self.base.low - least)
+        if self.towards > 0:
+            return (-within - self.base.low, within - self.base.high)
+        return (self.base.high - within, self.base.low + within)
 
     def window(self) -> Window | None:
         """Flange positions at which it holds with every part at its middle; None where the pump does not matter."""

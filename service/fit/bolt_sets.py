@@ -64,16 +64,14 @@ class BoltSets:
         fits = [Fit(self._question, group, part) for part in sets if _reaches(group, part)]
         return [(fit.part, fit.quantity) for fit in sorted(fits, key=lambda fit: fit.order) if fit.verdict == "ok"]
 
-    def least(self, seat: Seat, pump: Part) -> Bill:
-        """What the bolts of a seat add to a list at least; nothing where none would be chosen."""
+    def least(self, seat: Seat, *, last: bool) -> Bill:
+        """What the bolts of a seat add to a list at least, those of its last group where they are chosen."""
         total, holder, joint = NO_BILL, self._question.slots["engine"], seat.joints[0]
         for place, plate in enumerate(seat.plates):
             if "hole_depth" in plate.measures:
                 total = total.plus(self._least_of(holder, joint.connection))
                 holder, joint = plate, seat.joints[place + 1]
-        if "flange_thickness" in pump.measures or (pump.kind == "outlet_plate" and "thickness" in pump.measures):
-            total = total.plus(self._least_of(holder, joint.connection))
-        return total
+        return total.plus(self._least_of(holder, joint.connection)) if last else total
 
     def _sets(self, thread: str) -> list[Part]:
         if thread not in self._allowed:

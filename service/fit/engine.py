@@ -36,7 +36,7 @@ def fit(graph: ConstraintGraph, build: Build, *, explain: bool = False, diagnose
     search.run(build.limit, build.paths_per_pump)
     listed = search.listed
     why = why_not(graph, question) if diagnose and search.decided and not listed else NOTHING_WRONG
-    ruled_out = search.ruled_out() if search.decided else []
+    missed = search.missed() if search.decided else None
     answer = Answer(
         build=question.build,
         verdict="blocked" if not listed else "fits" if listed[0].verdict == "ok" else "measure_first",
@@ -48,14 +48,14 @@ def fit(graph: ConstraintGraph, build: Build, *, explain: bool = False, diagnose
         ),
         pumps_that_fit=len(search.fitting),
         fitting=tuple(sorted(search.fitting)),
-        ruled_out=tuple(ruled_out[:MOST_RULED_OUT]),
-        ruled_out_total=len(ruled_out),
+        ruled_out=() if missed is None else tuple(missed.nearest(MOST_RULED_OUT)),
+        ruled_out_total=0 if missed is None else len(missed.numbers),
         conflicts=why.conflicts,
         remedies=why.remedies,
         truncated=why.truncated,
         decided=search.decided and search.settlement.decided and why.decided,
     )
-    return explained(search, answer, ruled_out) if explain else answer
+    return explained(search, answer, missed) if explain else answer
 
 
 def _left_out(question: Question, unknown: Collection[str]) -> tuple[str, ...]:

@@ -6,10 +6,12 @@ its part to each other part. So the graph grows with the number of ports, never 
 """
 
 from functools import cached_property
+from typing import Final
 
 import networkx as nx
 
 from catalog.domain import PLATES, Connection, Kind, Part, Port, Rule, Snapshot
+from service.fit.kept import Kept
 
 Node = tuple[str, ...]
 
@@ -24,6 +26,8 @@ def end_node(connection: str, end: str) -> Node:
     return ("end", connection, end)
 
 
+MOST_KEPT: Final = 64 * 2**20
+"""Bytes, roughly, of what is worked out of a release and kept for the next question."""
 Likeness = tuple[object, ...]
 _MATTERS = ("crosses", "shape", "molded_from", "molded_to", "thermostat_included", "driven_by")
 
@@ -44,6 +48,8 @@ class ConstraintGraph:
 
     def __init__(self, snapshot: Snapshot) -> None:
         self.snapshot = snapshot
+        self.kept = Kept(MOST_KEPT)
+        """What questions share: seats and fronts."""
         self._meeting: dict[tuple[str, str], tuple[tuple[Part, Port], ...]] = {}
         self._rules_of: dict[str, tuple[Rule, ...]] = {}
         for rule in sorted(snapshot.rules, key=lambda rule: rule.name):

@@ -79,6 +79,15 @@ def rests_along(seat: Seat) -> tuple[RestsOn, ...]:
     return tuple(dict.fromkeys(rests(piece, "thickness") for piece in pieces_along(seat)))
 
 
+def along(seat: Seat, checks: list[Check]) -> list[Check]:
+    """Checks of the pump's place, which rest on the thicknesses under it as well."""
+    rests = rests_along(seat)
+    return [
+        check if check.value is None else msgspec.structs.replace(check, rests_on=(*check.rests_on, *rests))
+        for check in checks
+    ]
+
+
 def stack(option: Assessed) -> tuple[Layer, ...]:
     """The pieces from the block outward with the pump, or its outlet plate, last; every part at its middle."""
     layers, at = [], NOTHING

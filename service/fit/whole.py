@@ -23,7 +23,7 @@ from service.fit.capped import Cap, Circuit
 from service.fit.circuit import Asked, Goal, Piece, Spot, asked_of
 from service.fit.gap import Extent, extents
 from service.fit.graph import ConstraintGraph
-from service.fit.obligations import Obligation, Obliged, obliged
+from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged
 from service.fit.question import Question
 from service.fit.trees import Cost, Tree
 from service.fit.ways import Ways, asks_of_circuits
@@ -130,19 +130,28 @@ class Settlement:
             self._lenient = Settlement(self.graph, free_question, self if alike else None)
         return self._lenient
 
+    def least_price(self, part: Part, remote: Part | None) -> Bill:
+        """What the obligations of a part add at least to what must be paid, whatever else they cost."""
+        keys = self.question.rank_keys
+        if "parts" not in keys[: keys.index("price")]:
+            return self.least(part, remote)
+        if self._by_price is None:
+            by_price = msgspec.structs.replace(self.question, rank_keys=tuple(dict.fromkeys(("price", *keys))))
+            self._by_price = Settlement(self.graph, by_price)
+        return self._by_price.least(part, remote)
+
     def too_dear(self, part: Part, remote: Part | None, bill: Bill) -> bool:
         """Whether a list with this bill goes beyond the price that the build allows with even the cheapest trees."""
-        limit, keys = self.question.price_at_most, self.question.rank_keys
+        limit = self.question.price_at_most
         if limit is None:
             return False
-        cheapest = self
-        if "parts" in keys[: keys.index("price")]:
-            if self._by_price is None:
-                by_price = msgspec.structs.replace(self.question, rank_keys=tuple(dict.fromkeys(("price", *keys))))
-                self._by_price = Settlement(self.graph, by_price)
-            cheapest = self._by_price
-        least = cheapest.least(part, remote)
+        least = self.least_price(part, remote)
         return bill.unpriced + least.unpriced > 0 or bill.known + least.known > limit
+
+    @property
+    def asks_nothing(self) -> bool:
+        """Whether the build asks nothing of coolant, heater and fan, so that no pump owes anything."""
+        return not self.asked.coolant and self.asked.heater is None and not asks_for_fan(self.question)
 
     def fault_of(self, obligation: Obligation) -> str:
         """The size or connection of the asker's own port that nothing in the catalog knows; empty where it is known."""
