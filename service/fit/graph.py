@@ -109,6 +109,18 @@ class ConstraintGraph:
         return self._fasteners[thread]
 
     @cached_property
+    def molded_ends(self) -> frozenset[str]:
+        """Numbers of the parts between which some molded hose is made to run."""
+        molded = [part for part in self.of_kind("hose") if part.attributes.get("shape") == "molded"]
+        ends = [part.attributes.get(end) for part in molded for end in ("molded_from", "molded_to")]
+        return frozenset(str(end) for end in ends if end is not None)
+
+    @cached_property
+    def kits(self) -> frozenset[str]:
+        """Numbers of the sets that hold bolts for other joints besides the block's."""
+        return frozenset(part.number for part in self.of_kind("fastener_set") if "length.housing" in part.measures)
+
+    @cached_property
     def ruled(self) -> frozenset[str]:
         """Numbers of the parts that some rule names."""
         return frozenset(number for rule in self.snapshot.rules for number in (rule.part, *rule.others))

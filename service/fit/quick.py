@@ -1,88 +1,114 @@
 """What can be said of a mounting on a seat without making its option: where nothing joins its parts, all that rules.
 
-Rules, limits on the whole and a fan's room bear on the list as a whole; where one of them is in play nothing is said
-here, and the option must be assessed.
+Limits on the whole bear on the list as a whole, and so does a rule that one of the parts to choose breaks; where that
+is in play nothing is said here, and the option must be assessed.
 """
 
+from collections.abc import Iterable
 from typing import Final
 
 from msgspec import UNSET
 
 from catalog.domain import Part
 from service.fit.answer import Check
-from service.fit.bolts import clamped_groups
+from service.fit.bolts import Bolted, clamped_groups
+from service.fit.circuit import Piece, pieces_parts
 from service.fit.gap import fan_checks
-from service.fit.mounting import Mounting
+from service.fit.mounting import Mounting, plates_of
 from service.fit.obligations import Obligation, asks_for_fan
 from service.fit.options import along
 from service.fit.paths import Seat
+from service.fit.rules import Ruling, rule_on, settle
+from service.fit.trees import Tree
 from service.fit.whole import Settlement
 
 _FANS: Final = 50
 """Fans tried for room; where none of them has it, the option is assessed."""
+_ELSEWHERE: Final = ("water_pump", "pulley", "remote_pump")
 
 
 class Quick:
     """What is quickly said for one question."""
 
     def __init__(self, settlement: Settlement) -> None:
-        self._settlement, self._question = settlement, settlement.question
-        self._ruled = settlement.graph.ruled
+        self._settlement, self._question, self._graph = settlement, settlement.question, settlement.graph
         question, must = self._question, self._question.build.must
         self._limited = question.price_at_most is not None or must.work_at_most is not UNSET
-        self._own = any(part.number in self._ruled for part in question.slots.values())
+        slots = question.slots.values()
+        self._own = [part for part in slots if part.kind not in _ELSEWHERE and part.number in self._graph.ruled]
 
     def holds(self, mounting: Mounting, seat: Seat) -> bool | None:
         """Whether an option stands there, given that no axial test fails; None where it must be assessed."""
-        if self._limited or self._own or self._is_ruled(mounting, seat):
+        if self._limited or mounting.remote is not None or self._may_be_settled(mounting, seat):
             return None
         if mounting.hopeless:
             return False
+        chosen: list[Part] = []
         for group in clamped_groups(self._question, seat, mounting.pump):
-            choices = self._settlement.bolts.shortest(group, "")
-            if choices[0].check.verdict == "fails":
+            bolts = self._settlement.bolts.first_that_holds(group)
+            if bolts is None:
                 return False
-            if all(each.fasteners is not None and each.fasteners.number in self._ruled for each in choices):
+            if bolts != "not_asked":
+                chosen.append(bolts)
+        for obligation in self._settlement.obliged(mounting.pump, mounting.remote).obligations:
+            tree = self._tree(obligation, mounting, seat)
+            if tree is None:
                 return None
-        owed = self._settlement.obliged(mounting.pump, mounting.remote).obligations
-        return True if all(self._is_met(obligation, mounting, seat) for obligation in owed) else None
+            chosen += [part for piece in tree.pieces() for part, _ in pieces_parts(piece)]
+        ruling = self._ruling(mounting, seat, chosen)
+        return True if ruling.check.verdict == "ok" and not ruling.brought else None
 
     def failing(self, mounting: Mounting, seat: Seat) -> list[Check] | None:
         """The checks that fail there, in no order, where an option fails; None where it must be assessed."""
-        if self._limited or self._own or self._is_ruled(mounting, seat) or asks_for_fan(self._question):
+        if self._limited or mounting.remote is not None or asks_for_fan(self._question):
             return None
-        groups = clamped_groups(self._question, seat, mounting.pump)
-        choices = [self._settlement.bolts.shortest(group, str(place)) for place, group in enumerate(groups, 1)]
-        sets = [each.fasteners for group in choices for each in group if each.fasteners is not None]
-        if any(part.number in self._ruled for part in sets):
+        groups = self._bolts(mounting, seat)
+        sets = [each.fasteners for group in groups for each in group if each.fasteners is not None]
+        if any(part.number in self._graph.ruled for part in sets):
             return None
         for obligation in self._settlement.obliged(mounting.pump, mounting.remote).obligations:
             tree = self._settlement.first(obligation.root)
-            if tree is not None and not self._ruled.isdisjoint(tree.marks):
+            if tree is not None and not self._graph.ruled.isdisjoint(tree.marks):
                 return None
-        axial = along(seat, mounting.axial_checks(seat.flange))
-        bolts = [group[0].check for group in choices]
-        return [check for check in (*mounting.static, *axial, *bolts) if check.verdict == "fails"]
+        checks = [
+            *mounting.static,
+            *along(seat, mounting.axial_checks(seat.flange)),
+            *(group[0].check for group in groups),
+        ]
+        present = self._ruled(mounting, seat)
+        checks.append(self._ruling(mounting, seat).check)
+        checks = settle(self._graph, self._question, checks, present, plates_of(mounting, seat), mounting.pulley)
+        return [check for check in checks if check.verdict == "fails"]
 
-    def _is_ruled(self, mounting: Mounting, seat: Seat) -> bool:
-        """Whether some rule names what sits on the block or lies under it."""
-        ruled = self._ruled
-        own: tuple[Part | None, ...] = (mounting.pump, mounting.pulley, mounting.remote)
+    def _bolts(self, mounting: Mounting, seat: Seat) -> list[list[Bolted]]:
+        groups = clamped_groups(self._question, seat, mounting.pump)
+        return [self._settlement.bolts.shortest(group, str(place)) for place, group in enumerate(groups, 1)]
+
+    def _may_be_settled(self, mounting: Mounting, seat: Seat) -> bool:
+        """Whether a tested fit speaks of these plates with this pump, or with any."""
+        return plates_of(mounting, seat) in self._graph.tested_plates(mounting.pump.number)
+
+    def _ruled(self, mounting: Mounting, seat: Seat, chosen: Iterable[Part] = ()) -> dict[str, Part]:
+        """The parts present that some rule names."""
+        on_block: tuple[Part | None, ...] = (mounting.pump, mounting.pulley)
         under = (*seat.plates, *(joint.gasket for joint in seat.joints))
-        return any(part is not None and part.number in ruled for part in (*own, *under))
+        parts = [part for part in (*self._own, *on_block, *under, *chosen) if part is not None]
+        return {part.number: part for part in parts if part.number in self._graph.ruled}
 
-    def _is_met(self, obligation: Obligation, mounting: Mounting, seat: Seat) -> bool:
-        """Whether some tree settles it that no rule touches and, for a fan, that has room."""
+    def _ruling(self, mounting: Mounting, seat: Seat, chosen: Iterable[Part] = ()) -> Ruling:
+        return rule_on(self._graph, self._question, self._ruled(mounting, seat, chosen), plates_of(mounting, seat))
+
+    def _tree(self, obligation: Obligation, mounting: Mounting, seat: Seat) -> Tree[Piece] | None:
+        """The cheapest tree that settles it and, for a fan, that has room; None where none of the first has."""
         settlement = self._settlement
         if obligation.name != "fan":
-            tree = settlement.first(obligation.root)
-            return tree is not None and self._ruled.isdisjoint(tree.marks)
-        trees = (settlement.nth(obligation.root, place) for place in range(_FANS))
-        for tree in trees:
+            return settlement.first(obligation.root)
+        for place in range(_FANS):
+            tree = settlement.nth(obligation.root, place)
             if tree is None:
-                return False
+                return None
             parts = [piece.part for piece in tree.pieces() if piece.part is not None]
             checks = fan_checks(self._question, mounting.pump, parts, seat.flange)
-            if self._ruled.isdisjoint(tree.marks) and all(check.verdict != "fails" for check in checks):
-                return True
-        return False
+            if all(check.verdict != "fails" for check in checks):
+                return tree
+        return None

@@ -87,10 +87,11 @@ class Search:
     def run(self, limit: int, per_pump: int) -> None:
         """List so many options, then look, for each pump without an option, whether it has any."""
         numbers = [mounting.chosen.number for mounting in self.front.mountings]
-        of_pair = self.front.pairs.mounting
+        of_pair = self.front.pairs.mounting.tolist()
         for pair in self.rank(limit, per_pump):
-            if numbers[of_pair[pair]] not in self.fitting and self._holds(self._placed(pair)):
-                self.fitting.add(numbers[of_pair[pair]])
+            number = numbers[of_pair[pair]]
+            if number not in self.fitting and self._holds(self._placed(pair)):
+                self.fitting.add(number)
 
     def rank(self, limit: int, per_pump: int) -> list[int]:
         """Take pairs in the order in which they could stand, until enough options stand for certain.

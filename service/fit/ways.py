@@ -8,7 +8,7 @@ from msgspec import UNSET
 from catalog.domain import Connection, Part, Port, Role, Side
 from catalog.vocabulary import WORK
 from service.fit.bill import Bill
-from service.fit.bolt_sets import BoltSets
+from service.fit.bolt_sets import bolt_sets_of
 from service.fit.bolts import Group, is_kit
 from service.fit.circuit import LINES, SIDED, Asked, End, Goal, Piece, Spot, pieces_parts
 from service.fit.graph import ConstraintGraph
@@ -27,17 +27,10 @@ class Ways:
 
     def __init__(self, graph: ConstraintGraph, question: Question, asked: Asked) -> None:
         self.graph, self.question, self.asked = graph, question, asked
-        self.bolts = BoltSets(graph, question)
+        self.bolts = bolt_sets_of(graph, question)
         self._joining = graph.ruled | set(question.have)
         self._alternatives: dict[Spot, tuple[tuple[Spot, ...], ...]] = {}
         self._known: dict[Spot, list[Way[Spot, Piece]]] = {}
-        molded = [part for part in graph.of_kind("hose") if part.attributes.get("shape") == "molded"]
-        self._molded_ends = {
-            str(part.attributes[end])
-            for part in molded
-            for end in ("molded_from", "molded_to")
-            if end in part.attributes
-        }
 
     def of(self, spot: Spot) -> list[Way[Spot, Piece]]:
         """The ways to discharge a spot."""
@@ -77,7 +70,7 @@ class Ways:
         target: str = "",
     ) -> Spot:
         """The spot of an open port; `after` is the one that its part has met."""
-        told = target or self.graph.connection(port.connection).bolts or owner.number in self._molded_ends
+        told = target or self.graph.connection(port.connection).bolts or owner.number in self.graph.molded_ends
         held = owner.number if told else ""
         sided = (port.side or side) if goal in SIDED or goal == "upper_by_thermostat" else None
         loop, remote = (after.loop, after.remote) if after is not None else ("", "")

@@ -17,7 +17,6 @@ from msgspec import UNSET
 from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.bill import Bill
-from service.fit.bolts import is_kit
 from service.fit.bounds import Bounds
 from service.fit.capped import Cap, Circuit
 from service.fit.circuit import Asked, Goal, Piece, Spot, asked_of
@@ -52,8 +51,7 @@ class Settlement:
         """`like` is the settlement of a question that asks the same of its circuits, whose trees serve here too."""
         self.graph, self.question = graph, question
         self.decided = True
-        kits = frozenset(part.number for part in graph.of_kind("fastener_set") if is_kit(part))
-        self.anything = Cap(len(WORK) - 1, measure_first=True, kits=kits)
+        self.anything = Cap(len(WORK) - 1, measure_first=True, kits=graph.kits)
         """The cap that leaves everything, and counts no kit: what does not settle under it settles under none."""
         self._ways: Ways = Ways(graph, question, asked_of(graph, question)) if like is None else like._ways
         self._bounds: Bounds = Bounds(self._ways) if like is None else like._bounds
