@@ -11,7 +11,7 @@ from service.fit.explain import explained
 from service.fit.graph import ConstraintGraph
 from service.fit.question import Question, resolve
 from service.fit.search import Search, told
-from service.fit.whole import Settlement
+from service.fit.whole import settlement_of
 from service.fit.why_not import NOTHING_WRONG, why_not
 
 MOST_RULED_OUT: Final = 20
@@ -32,7 +32,12 @@ def fit(graph: ConstraintGraph, build: Build, *, explain: bool = False, diagnose
         When the build names what the release does not hold, or holds otherwise.
     """
     question = resolve(graph.snapshot, build)
-    search = Search(graph, question, Settlement(graph, question))
+    with settlement_of(graph, question) as settlement:
+        return _answer(Search(graph, question, settlement), explain=explain, diagnose=diagnose)
+
+
+def _answer(search: Search, *, explain: bool, diagnose: bool) -> Answer:
+    graph, question, build = search.graph, search.question, search.question.build
     search.run(build.limit, build.paths_per_pump)
     listed = search.listed
     why = why_not(graph, question) if diagnose and search.decided and not listed else NOTHING_WRONG

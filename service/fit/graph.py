@@ -11,7 +11,7 @@ from typing import Final
 import networkx as nx
 
 from catalog.domain import PLATES, Connection, Kind, Part, Port, Rule, Snapshot
-from service.fit.kept import Kept
+from service.fit.kept import Kept, Lent
 
 Node = tuple[str, ...]
 
@@ -28,6 +28,8 @@ def end_node(connection: str, end: str) -> Node:
 
 MOST_KEPT: Final = 64 * 2**20
 """Bytes, roughly, of what is worked out of a release and kept for the next question."""
+MOST_CIRCUITS: Final = 8
+"""Of how many questions the trees of their circuits are kept for the next."""
 Likeness = tuple[object, ...]
 _MATTERS = ("crosses", "shape", "molded_from", "molded_to", "thermostat_included", "driven_by")
 
@@ -49,7 +51,9 @@ class ConstraintGraph:
     def __init__(self, snapshot: Snapshot) -> None:
         self.snapshot = snapshot
         self.kept = Kept(MOST_KEPT)
-        """What questions share: seats and fronts."""
+        """What questions share: seats, fronts and sets of bolts."""
+        self.circuits = Lent(MOST_CIRCUITS)
+        """Trees found for one question, for the next that asks the same of its circuits."""
         self._meeting: dict[tuple[str, str], tuple[tuple[Part, Port], ...]] = {}
         self._rules_of: dict[str, tuple[Rule, ...]] = {}
         for rule in sorted(snapshot.rules, key=lambda rule: rule.name):

@@ -3,7 +3,7 @@
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from threading import Lock
-from typing import Protocol, TypeVar, cast
+from typing import Any, Protocol, TypeVar, cast
 
 
 class Weighed(Protocol):
@@ -42,3 +42,28 @@ class Kept:
                 _, (_, gone) = self._values.popitem(last=False)
                 self._weight -= gone
         return value
+
+
+class Lent:
+    """Values that only one question at a time may use: taken out by key, and given back when it is answered.
+
+    Those given back longest ago are let go where there are more than the most.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._values: OrderedDict[Hashable, Any] = OrderedDict()
+        self._lock = Lock()
+
+    def take(self, key: Hashable) -> Any:
+        """The value of this key, which is then nobody else's; None where there is none or another has it."""
+        with self._lock:
+            return self._values.pop(key, None)
+
+    def give(self, key: Hashable, value: Any) -> None:
+        """Give a value back."""
+        with self._lock:
+            self._values[key] = value
+            self._values.move_to_end(key)
+            while len(self._values) > self._most:
+                self._values.popitem(last=False)

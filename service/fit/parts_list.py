@@ -1,6 +1,6 @@
 """The parts of an option as a shopping list: what each is for, how many, what is at hand, what it costs."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 
 import msgspec
 
@@ -70,21 +70,6 @@ def extra_bill(settlement: Settlement, mounting: Mounting) -> tuple[int, Bill]:
     """The hardest work and the bill of these."""
     lines = lines_of(settlement.question, extra_uses(settlement, mounting))
     return hardest_work(settlement.graph.snapshot.parts, lines), cost_of(lines)
-
-
-def bill_of(question: Question, parts: Iterable[tuple[Part, int]]) -> Bill:
-    """The bill of parts, each with how many it takes, reckoned without making a list of them."""
-    unpriced = known = pieces = 0
-    for part, quantity in parts:
-        if part.number in question.described:
-            continue
-        buy = max(0, quantity - question.have.get(part.number, 0))
-        pieces += quantity
-        if part.price is None:
-            unpriced += buy
-        else:
-            known += buy * part.price.amount
-    return Bill(unpriced, known, pieces)
 
 
 def circuit_uses(trees: Trees) -> Iterator[Use]:

@@ -13,9 +13,9 @@ from catalog.domain import Part
 from service.fit.answer import Check
 from service.fit.bolts import Bolted, clamped_groups
 from service.fit.circuit import Piece, pieces_parts
-from service.fit.gap import fan_checks
+from service.fit.gap import fan_checks, fan_verdict
 from service.fit.mounting import Mounting, plates_of
-from service.fit.obligations import Obligation, asks_for_fan
+from service.fit.obligations import Obligation
 from service.fit.options import along
 from service.fit.paths import Seat
 from service.fit.rules import Ruling, rule_on, settle
@@ -60,25 +60,29 @@ class Quick:
 
     def failing(self, mounting: Mounting, seat: Seat) -> list[Check] | None:
         """The checks that fail there, in no order, where an option fails; None where it must be assessed."""
-        if self._limited or mounting.remote is not None or asks_for_fan(self._question):
+        if self._limited or mounting.remote is not None:
             return None
         groups = self._bolts(mounting, seat)
         sets = [each.fasteners for group in groups for each in group if each.fasteners is not None]
-        if any(part.number in self._graph.ruled for part in sets):
+        owed = self._settlement.obliged(mounting.pump, mounting.remote).obligations
+        trees = [(each.name, self._settlement.first(each.root)) for each in owed]
+        marks = [mark for _, tree in trees if tree is not None for mark in tree.marks]
+        if not self._graph.ruled.isdisjoint([*(part.number for part in sets), *marks]):
             return None
-        for obligation in self._settlement.obliged(mounting.pump, mounting.remote).obligations:
-            tree = self._settlement.first(obligation.root)
-            if tree is not None and not self._graph.ruled.isdisjoint(tree.marks):
-                return None
-        checks = [
-            *mounting.static,
-            *along(seat, mounting.axial_checks(seat.flange)),
-            *(group[0].check for group in groups),
-        ]
-        present = self._ruled(mounting, seat)
+        bolts = [group[0].check for group in groups]
+        checks = [*mounting.static, *along(seat, mounting.axial_checks(seat.flange)), *bolts]
         checks.append(self._ruling(mounting, seat).check)
-        checks = settle(self._graph, self._question, checks, present, plates_of(mounting, seat), mounting.pulley)
-        return [check for check in checks if check.verdict == "fails"]
+        present = self._ruled(mounting, seat)
+        settled = settle(self._graph, self._question, checks, present, plates_of(mounting, seat), mounting.pulley)
+        found = [check for check in settled if check.verdict == "fails"]
+        if not any(check.verdict == "fails" for check in checks) and mounting.has_room_for_fan(seat.flange):
+            return None
+        fan = next((tree for name, tree in trees if name == "fan"), None)
+        if fan is not None and all(tree is not None for _, tree in trees):
+            parts = [piece.part for piece in fan.pieces() if piece.part is not None]
+            room = along(seat, fan_checks(self._question, mounting.pump, parts, seat.flange))
+            found += [check for check in room if check.verdict == "fails"]
+        return found or None
 
     def _bolts(self, mounting: Mounting, seat: Seat) -> list[list[Bolted]]:
         groups = clamped_groups(self._question, seat, mounting.pump)
@@ -108,7 +112,6 @@ class Quick:
             if tree is None:
                 return None
             parts = [piece.part for piece in tree.pieces() if piece.part is not None]
-            checks = fan_checks(self._question, mounting.pump, parts, seat.flange)
-            if all(check.verdict != "fails" for check in checks):
+            if fan_verdict(self._question, mounting.pump, parts, seat.flange) != "fails":
                 return tree
         return None

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterator
 from itertools import pairwise
-from typing import Final
 
 import numpy as np
 from msgspec import UNSET
@@ -12,10 +11,11 @@ from catalog.vocabulary import WORK
 from service.fit.bill import NO_BILL, Bill
 from service.fit.front import Flags, Front, Integers
 from service.fit.mounting import Mounting
-from service.fit.parts_list import bill_of, extra_bill
+from service.fit.parts_list import extra_bill
 from service.fit.paths import Seat
 from service.fit.ranking import Key, bound
 from service.fit.seats import Reach
+from service.fit.tally import bill_of, work_of
 from service.fit.whole import Settlement
 
 
@@ -162,7 +162,7 @@ def _seat_work(front: Front) -> Integers:
         found = []
         for seat in front.seats:
             gaskets = [joint.gasket for joint in seat.joints if joint.gasket is not None]
-            found.append(max((_work(part) for part in (*seat.plates, *gaskets)), default=0))
+            found.append(max((work_of(part) for part in (*seat.plates, *gaskets)), default=0))
         return np.array(found, dtype=np.int64)
 
     return front.remembered("seat_work", made)
@@ -176,14 +176,7 @@ def _pump_work(front: Front, settlement: Settlement) -> Integers:
         for mounting in front.mountings:
             own = [part for part in (mounting.pump, mounting.pulley) if part and part.number not in described]
             extra = 0 if mounting.remote is None else extra_bill(settlement, mounting)[0]
-            found.append(max([extra, *(_work(part) for part in own)]))
+            found.append(max([extra, *(work_of(part) for part in own)]))
         return np.array(found, dtype=np.int64)
 
     return made() if settlement.question.build.pump_drive == "remote" else front.remembered("pump_work", made)
-
-
-def _work(part: Part) -> int:
-    return _WORK[str(part.attributes["work"])] if "work" in part.attributes else 0
-
-
-_WORK: Final = {name: place for place, name in enumerate(WORK)}
