@@ -24,6 +24,7 @@ class BoltSets:
         self._graph, self._question = graph, question
         self._allowed: dict[str, list[Part]] = {}
         self._held: dict[tuple[object, ...], list[Part]] = {}
+        self._holding: dict[tuple[object, ...], list[tuple[Part, int]]] = {}
         self._least: dict[tuple[str, int], Bill] = {}
 
     @property
@@ -77,9 +78,13 @@ class BoltSets:
         """Every set that holds the group everywhere within the tolerances, and how many sets it takes."""
         if group.clamped is None or "hole_depth" not in group.holder.measures:
             return []
-        sets = self._sets(str(group.holder.attributes.get("thread")))
-        fits = [Fit(self._question, group, part) for part in sets if _reaches(group, part)]
-        return [(fit.part, fit.quantity) for fit in sorted(fits, key=lambda fit: fit.order) if fit.verdict == "ok"]
+        key = _key(group)
+        if key not in self._holding:
+            sets = self._sets(str(group.holder.attributes.get("thread")))
+            fits = [Fit(self._question, group, part) for part in sets if _reaches(group, part)]
+            held = [fit for fit in sorted(fits, key=lambda fit: fit.order) if fit.verdict == "ok"]
+            self._holding[key] = [(fit.part, fit.quantity) for fit in held]
+        return self._holding[key]
 
     def least(self, seat: Seat, *, last: bool) -> Bill:
         """What the bolts of a seat add to a list at least, those of its last group where they are chosen."""
@@ -99,12 +104,7 @@ class BoltSets:
 
     def _held_by(self, group: Group, sets: list[Part]) -> list[Part]:
         """Of the sets that hold everywhere the shortest; else of those that may hold."""
-        assert group.clamped is not None
-        depth, holder = group.holder.measures["hole_depth"], group.holder.attributes
-        key = (
-            *(holder["thread"], holder["hole_material"], depth.low, depth.high),
-            *(group.connection.bolts, group.clamped.low, group.clamped.high, group.of_block),
-        )
+        key = _key(group)
         if key not in self._held:
             self._held[key] = self._find_held(group, sets)
         return self._held[key]
@@ -165,6 +165,16 @@ def bolt_sets_of(graph: ConstraintGraph, question: Question) -> BoltSets:
     build = question.build
     key = msgspec.json.encode((build.engine, build.measured, build.have, sorted(question.without)))
     return graph.kept.get(("bolts", key), lambda: BoltSets(graph, question))
+
+
+def _key(group: Group) -> tuple[object, ...]:
+    """What of a group decides which sets hold it."""
+    assert group.clamped is not None
+    depth, holder = group.holder.measures["hole_depth"], group.holder.attributes
+    return (
+        *(holder.get("thread"), holder.get("hole_material"), depth.low, depth.high),
+        *(group.connection.bolts, group.clamped.low, group.clamped.high, group.of_block),
+    )
 
 
 def _takes(fit: Fit) -> tuple[int, ...]:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from catalog.domain import Part, Port
-from service.fit.answer import Code
+from service.fit.answer import Code, RuledOut
 from service.fit.axis import AxialTest
 from service.fit.graph import ConstraintGraph
 from service.fit.mounting import Mounting, dry_mountings, plates_of
@@ -62,6 +62,10 @@ class Front:
         self.pairs = self._paired()
         self._nearest: dict[int, Nearest | None] = {}
         self._remembered: dict[str, Integers] = {}
+        self.fitting: frozenset[str] | None = None
+        """Pumps with an option where nothing else is asked, once a search has found them."""
+        self.missed: dict[str, tuple[tuple[Any, ...], RuledOut]] = {}
+        """What rules the others out where nothing else is asked, with how near they come, once it has been told."""
 
     @property
     def weight(self) -> int:

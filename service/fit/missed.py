@@ -26,7 +26,12 @@ class Missed:
     """The pumps that are ruled out; what is told of each is worked out when it is asked for."""
 
     def __init__(
-        self, settlement: Settlement, front: Front, fitting: Collection[str], mounting: Callable[[int], Mounting]
+        self,
+        settlement: Settlement,
+        front: Front,
+        fitting: Collection[str],
+        mounting: Callable[[int], Mounting],
+        known: dict[str, tuple[Order, RuledOut]],
     ) -> None:
         self._settlement, self._question, self._front, self._mounting = settlement, settlement.question, front, mounting
         self._quick = Quick(settlement)
@@ -34,7 +39,7 @@ class Missed:
         for case in _cases(front):
             if case.number not in fitting:
                 self._cases.setdefault(case.number, []).append(case)
-        self._found: dict[str, tuple[Order, RuledOut]] = {}
+        self._found = known
 
     @property
     def numbers(self) -> frozenset[str]:

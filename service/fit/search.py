@@ -5,6 +5,8 @@ from functools import cached_property
 from heapq import heappop, heappush
 from typing import Final, NamedTuple
 
+from msgspec import UNSET
+
 from catalog.domain import Port
 from service.fit.alternatives import with_alternatives
 from service.fit.answer import Option
@@ -86,12 +88,25 @@ class Search:
 
     def run(self, limit: int, per_pump: int) -> None:
         """List so many options, then look, for each pump without an option, whether it has any."""
+        rest = self.rank(limit, per_pump)
+        if self._is_bare and self.front.fitting is not None:
+            self.fitting |= self.front.fitting
+            return
         numbers = [mounting.chosen.number for mounting in self.front.mountings]
         of_pair = self.front.pairs.mounting.tolist()
-        for pair in self.rank(limit, per_pump):
+        for pair in rest:
             number = numbers[of_pair[pair]]
             if number not in self.fitting and self._holds(self._placed(pair)):
                 self.fitting.add(number)
+        if self._is_bare and self.decided:
+            self.front.fitting = frozenset(self.fitting)
+
+    @property
+    def _is_bare(self) -> bool:
+        """Whether all that is asked is in the front: which pumps fit, and which are missed, then follows from it."""
+        must = self.question.build.must
+        limited = must.work_at_most is not UNSET or self.question.price_at_most is not None
+        return self.settlement.asks_nothing and not limited and not self.question.have
 
     def rank(self, limit: int, per_pump: int) -> list[int]:
         """Take pairs in the order in which they could stand, until enough options stand for certain.
@@ -139,7 +154,8 @@ class Search:
 
     def missed(self) -> Missed:
         """Pumps without an option."""
-        return Missed(self.settlement, self.front, self.fitting, self._mounting)
+        known = self.front.missed if self._is_bare else {}
+        return Missed(self.settlement, self.front, self.fitting, self._mounting, known)
 
 
 def told(settlement: Settlement, option: Assessed, following: Assessed | None, rank: int) -> Option:
