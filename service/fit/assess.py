@@ -17,7 +17,7 @@ from service.fit.capped import Cap
 from service.fit.circuit import ON_BLOCK, Piece, pieces_parts
 from service.fit.gap import fan_checks, fan_verdict
 from service.fit.mounting import Mounting, plates_of
-from service.fit.options import Assessed, along
+from service.fit.options import Assessed, along, tightest
 from service.fit.parts_list import (
     Use,
     circuit_uses,
@@ -213,7 +213,8 @@ class _Assessor:
         checks += _limits(self.question, self.graph.snapshot.currency, work, bill)
         checks.sort(key=lambda check: (PLACE[check.code], check.zone))
         price = bill.price(self.graph.snapshot.currency)
-        return Assessed(self.mounting, self.seat, trees, tuple(checks), lines, self.bolted, work, bill, price)
+        made_of = (self.mounting, self.seat, trees, tuple(checks), lines, self.bolted)
+        return Assessed(*made_of, work, bill, price, *tightest(checks))
 
     def _circuit_checks(self, trees: Trees) -> list[Check]:
         checks: list[Check] = []

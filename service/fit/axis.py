@@ -47,14 +47,14 @@ class AxialTest(msgspec.Struct, frozen=True):
             return "ok"
         return "fails" if value.low > self.limit or value.high < -self.limit else "measure_first"
 
-    def margin(self, z: Sum) -> Fraction:
+    def margin(self, z: Sum) -> Length:
         """How far inside the limit the value lies, unequal tolerances re-centred; negative outside."""
-        middle = self.value(z).middle
-        return middle - self.limit if self.at_least else self.limit - abs(middle)
+        middle, limit = self.value(z).middle, self.limit
+        return middle - limit if self.at_least else limit - max(middle, -middle)
 
     def relative_margin(self, z: Sum) -> Fraction:
         """Margin over its limit."""
-        return self.margin(z) / (self.limit or NM_PER_MM)
+        return Fraction(self.margin(z)) / (self.limit or NM_PER_MM)
 
     def shortfall(self, z: Sum) -> int:
         """By how much the middle misses the limit, in half nanometres to the one below; 0 inside."""
@@ -136,7 +136,7 @@ def relative_margin(check: Check) -> Fraction | None:
         return None
     if check.reason == "tested_fit" or check.facts.get("of_block") is False:
         return None
-    return Fraction(check.margin) / (Fraction(check.limit) or NM_PER_MM)
+    return Fraction(check.margin) / (check.limit or NM_PER_MM)
 
 
 def common_window(windows: list[Window]) -> Window | None:

@@ -8,21 +8,24 @@ axis become windows of integers, so that all seats of a pump are looked at in on
 from collections.abc import Callable
 from fractions import Fraction
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
 from catalog.domain import Part, Port
-from service.fit.answer import Code, RuledOut
+from service.fit.answer import Code, Length, RuledOut
 from service.fit.axis import AxialTest
 from service.fit.graph import ConstraintGraph
+from service.fit.kept import Kept
 from service.fit.mounting import Mounting, dry_mountings, plates_of
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.seats import Seats, SeatTable, seats_of
 
+MOST_KEPT_OF_ONE: Final = 2**20
+"""Bytes, roughly, of what is worked out of one front and kept with it."""
 Integers = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
@@ -62,6 +65,8 @@ class Front:
         self.pairs = self._paired()
         self._nearest: dict[int, Nearest | None] = {}
         self._remembered: dict[str, Integers] = {}
+        self.kept = Kept(MOST_KEPT_OF_ONE)
+        """What is worked out of the front alone."""
         self.fitting: frozenset[str] | None = None
         """Pumps with an option where nothing else is asked, once a search has found them."""
         self.missed: dict[str, tuple[tuple[Any, ...], RuledOut]] = {}
@@ -185,7 +190,7 @@ class Nearest(NamedTuple):
 
     order: MissOrder
     seat: Seat
-    failing: tuple[tuple[Code, str, Fraction], ...]
+    failing: tuple[tuple[Code, str, Length], ...]
     """Code, zone and margin."""
     tested: bool
     """Whether a tested fit speaks of the pump, so that a failing check may be settled."""

@@ -20,6 +20,8 @@ class _Case(NamedTuple):
     number: str
     place: int
     nearest: Nearest | None
+    at_best: Order
+    """An order that is never after the one in which it stands."""
 
 
 class Missed:
@@ -36,7 +38,7 @@ class Missed:
         self._settlement, self._question, self._front, self._mounting = settlement, settlement.question, front, mounting
         self._quick = Quick(settlement)
         self._cases: dict[str, list[_Case]] = {}
-        for case in _cases(front):
+        for case in front.kept.get("cases", lambda: _Cases(front)).all:
             if case.number not in fitting:
                 self._cases.setdefault(case.number, []).append(case)
         self._found = known
@@ -56,7 +58,7 @@ class Missed:
         A pump is looked at when its turn comes: what is known of it beforehand says that it comes no sooner.
         """
         waiting: list[tuple[Order, bool, str]] = [
-            (min(self._at_best(case) for case in cases), False, number) for number, cases in self._cases.items()
+            (min(case.at_best for case in cases), False, number) for number, cases in self._cases.items()
         ]
         heapify(waiting)
         found: list[RuledOut] = []
@@ -68,20 +70,6 @@ class Missed:
                 heappush(waiting, (self._exact(number)[0], True, number))
         return found
 
-    def _at_best(self, case: _Case) -> Order:
-        """An order that is never after the one in which the case stands."""
-        mounting, nearest = self._front.mountings[case.place], case.nearest
-        if nearest is None:
-            return (True, True, 0, 0, case.number)
-        if nearest.tested or (not nearest.failing and not mounting.hopeless):
-            return (False, False, 0, 0, case.number)
-        static = [check for check in mounting.static if check.verdict == "fails"]
-        axial = [(PLACE[code], zone, margin) for code, zone, margin in nearest.failing]
-        first = min([*((PLACE[check.code], check.zone, check.margin) for check in static), *axial])
-        short = 0 if first[2] is None or first[2] >= 0 else -first[2]
-        unmeasured = any(check.margin is None for check in static)
-        return (True, unmeasured, len(static) + len(axial), short, case.number)
-
     def _exact(self, number: str) -> tuple[Order, RuledOut]:
         if number not in self._found:
             self._found[number] = min((self._told(case) for case in self._cases[number]), key=lambda pair: pair[0])
@@ -92,7 +80,7 @@ class Missed:
         pump = mounting.chosen
         if case.nearest is None:
             check = unreached(self._question, pump)
-            return self._at_best(case), RuledOut(pump.number, pump.name, (), check, None, None, measuring=False)
+            return case.at_best, RuledOut(pump.number, pump.name, (), check, None, None, measuring=False)
         seat = case.nearest.seat
         failing = self._quick.failing(mounting, seat)
         if failing is None:
@@ -120,16 +108,36 @@ def _order(failing: list[Check], number: str) -> tuple[Order, Any]:
     ), short
 
 
+class _Cases:
+    """Of each pump of a front what sits on the block for it, by the mounting that comes nearest."""
+
+    def __init__(self, front: Front) -> None:
+        self.all = list(_cases(front))
+        self.weight = 300 * len(self.all)
+
+
 def _cases(front: Front) -> Iterator[_Case]:
-    """Of each pump what sits on the block for it, by the mounting that comes nearest."""
     for places in front.mountings_of.values():
         by_number: dict[str, list[int]] = {}
         for place in places:
             by_number.setdefault(front.mountings[place].chosen.number, []).append(place)
         for number, own in by_number.items():
-            nearest = [(found.order, place, found) for place in own if (found := front.nearest(place)) is not None]
-            if nearest:
-                _, place, found = min(nearest, key=lambda each: each[:2])
-                yield _Case(number, place, found)
-            else:
-                yield _Case(number, own[0], None)
+            known = [(found.order, place, found) for place in own if (found := front.nearest(place)) is not None]
+            _, place, nearest = min(known, key=lambda each: each[:2]) if known else (None, own[0], None)
+            yield _Case(number, place, nearest, _at_best(number, front.mountings[place], nearest))
+
+
+def _at_best(number: str, mounting: Mounting, nearest: Nearest | None) -> Order:
+    """An order that is never after the one in which such a case stands, whatever else is asked."""
+    if nearest is None:
+        return (True, True, 0, 0, number)
+    if nearest.tested or (not nearest.failing and not mounting.hopeless):
+        return (False, False, 0, 0, number)
+    static = [check for check in mounting.static if check.verdict == "fails"]
+    axial = [(PLACE[code], zone, margin) for code, zone, margin in nearest.failing]
+    first = min(
+        [*((PLACE[check.code], check.zone, check.margin) for check in static), *axial], key=lambda each: each[:2]
+    )
+    short = 0 if first[2] is None or first[2] >= 0 else -first[2]
+    unmeasured = any(check.margin is None for check in static)
+    return (True, unmeasured, len(static) + len(axial), short, number)

@@ -8,7 +8,7 @@ import msgspec
 from msgspec import UNSET
 
 from catalog.domain import Part, Port
-from service.fit.answer import Check, CheckVerdict, Code, Facts, OpenPort, Window
+from service.fit.answer import Check, CheckVerdict, Code, Facts, Length, OpenPort, Window
 from service.fit.axis import AxialTest, common_window, relative_margin
 from service.fit.belt import belt_plane_tests, best_of, carried_tests, crank_check, rotation_check, running
 from service.fit.cover import cover_tests
@@ -129,10 +129,10 @@ def _within(reach: Reach, flange: Sum) -> bool:
     return (low is None or flange.high >= low) and (high is None or flange.low <= high)
 
 
-def _distance(window: Window, z: Fraction) -> Fraction:
+def _distance(window: Window, z: Length) -> Length:
     if z < window.from_:
         return window.from_ - z
-    return z - window.to if window.to is not None and z > window.to else Fraction(0)
+    return z - window.to if window.to is not None and z > window.to else 0
 
 
 def mountings(settlement: Settlement, part: Part) -> Iterator[Mounting]:
