@@ -84,7 +84,7 @@ def length_text(length: int) -> str:
 
 def millimetres(length: int | Fraction) -> float:
     """Millimetres, rounded to the 0.001 mm in which the API answers."""
-    return round(float(Fraction(length) / NM_PER_MM), 3) + 0.0
+    return round(length.numerator / (length.denominator * NM_PER_MM), 3) + 0.0
 
 
 def parse_money(text: str) -> tuple[int, str]:

@@ -10,8 +10,9 @@ from catalog.vocabulary import WORK
 from service.fit.answer import Alternative, ListedPart
 from service.fit.assess import assess, present_parts
 from service.fit.bolts import clamped_groups
+from service.fit.front import front_of
 from service.fit.gap import fan_checks
-from service.fit.mounting import mountings, plates_of
+from service.fit.mounting import plates_of, with_circuits
 from service.fit.options import Assessed
 from service.fit.rules import rule_on
 from service.fit.whole import Settlement
@@ -77,7 +78,9 @@ def _is_named(settlement: Settlement, part: Part) -> bool:
 
 def _pulleys(settlement: Settlement, option: Assessed) -> Iterator[Part]:
     """Other pulleys on the hub of this pump that put the belt in plane on this very seat."""
-    for mounting in mountings(settlement, option.mounting.pump):
+    front = front_of(settlement.graph, settlement.question)
+    for place in front.mountings_of[option.mounting.pump.number]:
+        mounting = with_circuits(settlement, front.mountings[place])
         fits = mounting.pulley is not None and not mounting.hopeless and mounting.possible(option.seat.flange)
         if fits and mounting.pulley and assess(settlement, mounting, option.seat).verdict != "fails":
             yield mounting.pulley

@@ -9,19 +9,30 @@ from msgspec import UNSET
 
 from catalog.domain import Part
 from catalog.vocabulary import WORK
-from service.fit.answer import Check, Code, Facts
+from service.fit.answer import Check, CheckVerdict, Code, Facts
+from service.fit.belt import rests
 from service.fit.bill import Bill
 from service.fit.bolts import Bolted, clamped_groups, is_kit
 from service.fit.capped import Cap
-from service.fit.circuit import Piece, pieces_parts
-from service.fit.gap import fan_checks
+from service.fit.circuit import ON_BLOCK, Piece, pieces_parts
+from service.fit.gap import fan_checks, fan_verdict
 from service.fit.mounting import Mounting, plates_of
-from service.fit.options import Assessed, rests_along
-from service.fit.parts_list import Use, circuit_uses, cost_of, extra_uses, hardest_work, lines_of, stack_uses
+from service.fit.options import Assessed, along, tightest
+from service.fit.parts_list import (
+    Use,
+    circuit_uses,
+    cost_of,
+    extra_uses,
+    hardest_work,
+    lines_of,
+    stack_uses,
+)
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.ranking import standing
-from service.fit.rules import rule_on, settle
+from service.fit.rules import Ruling, rule_on, settle
+from service.fit.tally import Take, tally
+from service.fit.trees import Tree
 from service.fit.whole import Judged, Settlement, Trees
 
 ORDER: Final = (
@@ -49,7 +60,7 @@ ORDER: Final = (
     "work",
     "price",
 )
-_PLACE: Final = {code: place for place, code in enumerate(ORDER)}
+PLACE: Final = {code: place for place, code in enumerate(ORDER)}
 
 
 def assess(settlement: Settlement, mounting: Mounting, seat: Seat) -> Assessed:
@@ -67,17 +78,21 @@ class _Assessor:
     def __init__(self, settlement: Settlement, mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> None:
         self.settlement, self.mounting, self.seat, self.bolted = settlement, mounting, seat, bolted
         self.graph, self.question = settlement.graph, settlement.question
-        axial = self._along(mounting.axial_checks(seat.flange))
-        self.fixed = (*mounting.static, *axial, *(group.check for group in bolted))
+        on_seat = along(seat, mounting.axial_checks(seat.flange))
+        self.fixed = (*mounting.static, *on_seat, *(group.check for group in bolted))
         self.uses = [*stack_uses(mounting, seat, bolted), *extra_uses(settlement, mounting)]
-
-    def _along(self, checks: list[Check]) -> list[Check]:
-        """Checks of the pump's place rest on the thicknesses under it as well."""
-        along = rests_along(self.seat)
-        return [
-            check if check.value is None else msgspec.structs.replace(check, rests_on=(*check.rests_on, *along))
-            for check in checks
-        ]
+        self._own = [Take(use.part, use.quantity, use.of_block) for use in self.uses]
+        self._rooms: dict[tuple[str, ...], CheckVerdict] = {}
+        """By the names of a fan's tree, the verdict of the room about it."""
+        self._plates = plates_of(mounting, seat)
+        self._currency = self.graph.snapshot.currency
+        found = {check.verdict for check in self.fixed}
+        self._held: CheckVerdict = (
+            "fails" if "fails" in found else "measure_first" if "measure_first" in found else "ok"
+        )
+        self._may_be_settled = self._plates in self.graph.tested_plates(mounting.pump.number)
+        slots = self.question.slots.values()
+        self._slots = [part for part in slots if part.kind not in ("water_pump", "pulley", "remote_pump")]
 
     def assessed(self) -> Assessed:
         bare = self._finished(())
@@ -108,15 +123,15 @@ class _Assessor:
         work_first = next(key for key in question.rank_keys if key in ("work", "price", "parts")) == "work"
         limit = question.build.must.work_at_most
         best: Assessed | None = None
-        held = "measure_first" if any(check.verdict == "measure_first" for check in self.fixed) else "ok"
+        held = self._held
         kits = frozenset(part.number for group in self.bolted if (part := group.fasteners) and is_kit(part))
         for cap in self.settlement.caps(bare.work, kits, measure_first=held == "measure_first"):
             if best is not None and (best.verdict == "ok" and cap.measure_first and held == "ok"):
                 break
             if limit is not UNSET and cap.work > WORK.index(limit):
                 continue
-            judge = partial(self._judged, cap)
-            trees = self.settlement.best(self.mounting.pump, self.mounting.remote, cap, least, judge)
+            owed = (self.mounting.pump, self.mounting.remote)
+            trees = self.settlement.best(owed, cap, least, partial(self._suits, cap), partial(self._judged, cap))
             if trees is None:
                 continue
             option = self._finished(trees)
@@ -126,19 +141,52 @@ class _Assessor:
                 return best
         return best
 
+    def _suits(self, cap: Cap, name: str, tree: Tree[Piece]) -> bool:
+        """Whether a tree may be in a list on this seat: a fan must have room."""
+        if name != "fan":
+            return True
+        if tree.names not in self._rooms:
+            parts = [piece.part for piece in tree.pieces() if piece.part is not None]
+            self._rooms[tree.names] = fan_verdict(self.question, self.mounting.pump, parts, self.seat.flange)
+        room = self._rooms[tree.names]
+        return room == "ok" or (room == "measure_first" and cap.measure_first)
+
     def _judged(self, cap: Cap, trees: Trees) -> Judged:
-        option = self._finished(trees)
-        holds = option.verdict != "fails" and option.work <= cap.work
-        if not cap.measure_first:
-            holds = holds and option.verdict == "ok"
-        blamed = "" if holds else self._blamed(trees, option)
-        return Judged(holds, option.bill.by(self.question.rank_keys), blamed)
+        work, bill = tally(self.question, [*self._own, *self.settlement.takes(trees)])
+        if self._may_be_settled:
+            verdict, ruling = self._finished(trees).verdict, None
+        else:
+            ruling = self._ruling(trees)
+            verdict = self._verdict(trees, ruling)
+        if ruling is not None and ruling.brought:
+            option = self._finished(trees)
+            work, bill, verdict = option.work, option.bill, option.verdict
+        elif any(check.verdict == "fails" for check in _limits(self.question, self._currency, work, bill)):
+            verdict = "fails"
+        holds = verdict != "fails" and work <= cap.work and (cap.measure_first or verdict == "ok")
+        blamed = "" if holds else self._blamed(trees, self._finished(trees))
+        return Judged(holds, bill.by(self.question.rank_keys), blamed)
+
+    def _verdict(self, trees: Trees, ruling: Ruling) -> CheckVerdict:
+        """The verdict of an option with these trees, but for the asker's limits."""
+        found = {self._held, ruling.check.verdict}
+        for name, tree in trees:
+            found.update(piece.bolt_check.verdict for piece in tree.pieces() if piece.bolt_check is not None)
+            if name == "fan":
+                found.add(self._rooms[tree.names])
+        return "fails" if "fails" in found else "measure_first" if "measure_first" in found else "ok"
+
+    def _ruling(self, trees: Trees) -> Ruling:
+        """What the rules say; only parts that some rule names bear on it."""
+        ruled = self.graph.ruled
+        taken = [take.part for take in (*self._own, *self.settlement.takes(trees))]
+        parts = [*self._slots, self.mounting.pump, *taken]
+        present = {part.number: part for part in parts if part.number in ruled}
+        return rule_on(self.graph, self.question, present, self._plates)
 
     def _blamed(self, trees: Trees, option: Assessed) -> str:
         """The obligation whose tree does not go with the rest of the option, whatever the other trees are."""
         for check in option.checks:
-            if check.code == "radiator_gap" and check.zone and check.verdict in ("fails", "measure_first"):
-                return "fan"
             if check.code == "rule" and check.verdict == "fails" and check.reason != "tested_no_fit":
                 holding = [_holding(trees, number) for number in check.facts["numbers"]]
                 own = {use.part.number for use in self.uses} | {part.number for part in self.question.slots.values()}
@@ -163,9 +211,10 @@ class _Assessor:
         checks = settle(self.graph, self.question, checks, present, plates, self.mounting.pulley)
         work, bill = hardest_work(self.graph.snapshot.parts, lines), cost_of(lines)
         checks += _limits(self.question, self.graph.snapshot.currency, work, bill)
-        checks.sort(key=lambda check: (_PLACE[check.code], check.zone))
+        checks.sort(key=lambda check: (PLACE[check.code], check.zone))
         price = bill.price(self.graph.snapshot.currency)
-        return Assessed(self.mounting, self.seat, trees, tuple(checks), lines, self.bolted, work, bill, price)
+        made_of = (self.mounting, self.seat, trees, tuple(checks), lines, self.bolted)
+        return Assessed(*made_of, work, bill, price, *tightest(checks))
 
     def _circuit_checks(self, trees: Trees) -> list[Check]:
         checks: list[Check] = []
@@ -176,13 +225,21 @@ class _Assessor:
             for piece in pieces:
                 if piece.bolt_check is not None:
                     place += 1
-                    checks.append(msgspec.structs.replace(piece.bolt_check, zone=str(place)))
+                    checks.append(self._of_bolts(piece.bolt_check, piece, str(place)))
             if name == "fan":
                 parts = [piece.part for piece in pieces if piece.part is not None]
-                checks += self._along(fan_checks(self.question, self.mounting.pump, parts, self.seat.flange))
+                checks += along(self.seat, fan_checks(self.question, self.mounting.pump, parts, self.seat.flange))
         if trees and self.settlement.asked.coolant:
             checks.append(_thermostat(self.mounting, trees))
         return checks
+
+    def _of_bolts(self, check: Check, piece: Piece, zone: str) -> Check:
+        """The check of a piece's bolts, resting on the very part whose holes hold them, not on one that is alike."""
+        pump, owner = self.mounting.pump, self.graph.snapshot.parts.get(piece.spot.owner)
+        if owner is None or owner.kind not in ON_BLOCK or owner.number == pump.number:
+            return msgspec.structs.replace(check, zone=zone)
+        own = [rests(pump, rest.measure) if rest.part == owner.number else rest for rest in check.rests_on]
+        return msgspec.structs.replace(check, zone=zone, rests_on=tuple(own))
 
     def _codes(self, trees: Trees) -> list[Code]:
         owed = self.settlement.obliged(self.mounting.pump, self.mounting.remote).obligations

@@ -5,7 +5,7 @@ thickness of the gaskets and plates under it, and each test asks where that flan
 """
 
 from fractions import Fraction
-from math import floor
+from math import ceil, floor
 from typing import Final
 
 import msgspec
@@ -47,14 +47,14 @@ class AxialTest(msgspec.Struct, frozen=True):
             return "ok"
         return "fails" if value.low > self.limit or value.high < -self.limit else "measure_first"
 
-    def margin(self, z: Sum) -> Fraction:
+    def margin(self, z: Sum) -> Length:
         """How far inside the limit the value lies, unequal tolerances re-centred; negative outside."""
-        middle = self.value(z).middle
-        return middle - self.limit if self.at_least else self.limit - abs(middle)
+        middle, limit = self.value(z).middle, self.limit
+        return middle - limit if self.at_least else limit - max(middle, -middle)
 
     def relative_margin(self, z: Sum) -> Fraction:
         """Margin over its limit."""
-        return self.margin(z) / (self.limit or NM_PER_MM)
+        return Fraction(self.margin(z)) / (self.limit or NM_PER_MM)
 
     def shortfall(self, z: Sum) -> int:
         """By how much the middle misses the limit, in half nanometres to the one below; 0 inside."""
@@ -72,6 +72,18 @@ class AxialTest(msgspec.Struct, frozen=True):
             least = -floor(-self.limit)
             return (least - self.base.high, None) if self.towards > 0 else (None, self.base.high - least)
         return (self.base.low - within, self.base.high + within)
+
+    def sure_flange(self) -> tuple[int | None, int | None]:
+        """The test is `ok` where the flange's [low, high] lies inside this closed interval; None is no bound."""
+        within = floor(self.limit)
+        if self.towards == 0:
+            return (None, None) if self.verdict(self.base) == "ok" else (1, 0)
+        if self.at_least:
+            least = ceil(self.limit)
+            return (least - self.base.low, None) if self.towards > 0 else (None, self.base.low - least)
+        if self.towards > 0:
+            return (-within - self.base.low, within - self.base.high)
+        return (self.base.high - within, self.base.low + within)
 
     def window(self) -> Window | None:
         """Flange positions at which it holds with every part at its middle; None where the pump does not matter."""
@@ -124,7 +136,7 @@ def relative_margin(check: Check) -> Fraction | None:
         return None
     if check.reason == "tested_fit" or check.facts.get("of_block") is False:
         return None
-    return Fraction(check.margin) / (Fraction(check.limit) or NM_PER_MM)
+    return Fraction(check.margin) / (check.limit or NM_PER_MM)
 
 
 def common_window(windows: list[Window]) -> Window | None:

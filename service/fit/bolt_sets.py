@@ -1,6 +1,8 @@
 """Which sets of bolts a question may take: the shortest that hold a group, all that do, and what they cost at least."""
 
-from typing import Final
+from typing import Final, Literal
+
+import msgspec
 
 from catalog.domain import Connection, Part
 from catalog.standards.threads import least_engagement
@@ -22,7 +24,13 @@ class BoltSets:
         self._graph, self._question = graph, question
         self._allowed: dict[str, list[Part]] = {}
         self._held: dict[tuple[object, ...], list[Part]] = {}
+        self._holding: dict[tuple[object, ...], list[tuple[Part, int]]] = {}
         self._least: dict[tuple[str, int], Bill] = {}
+
+    @property
+    def weight(self) -> int:
+        """Roughly how many bytes it takes."""
+        return 200_000
 
     def shortest(self, group: Group, zone: str) -> list[Bolted]:
         """The shortest sets that hold the group, the cheapest of one length first.
@@ -49,31 +57,43 @@ class BoltSets:
             known = [part.name for part in self._graph.fasteners(str(thread))]
             reason = "no_bolts_allowed" if known else "no_bolts"
             return [Bolted(Check("bolts", "fails", reason, {**facts, "known": known}, zone=zone), None, 0, holder)]
-        held = self._shortest_that_hold(group, sets)
+        held = self._held_by(group, sets)
         if not held:
             fits = sorted((Fit(self._question, group, part) for part in sets), key=lambda fit: fit.order)
             nearest = max(fits, key=lambda fit: min(fit.margins))
             return [Bolted(nearest.check(facts, zone), None, 0, holder)]
         return [Fit(self._question, group, part).bolted(facts, zone) for part in held]
 
+    def first_that_holds(self, group: Group) -> Part | Literal["not_asked"] | None:
+        """The first of the shortest sets that hold the group, None where nothing does; without making its check."""
+        holder = group.holder
+        known = group.clamped is not None and not lacking(holder)
+        if not known:
+            return "not_asked"
+        sets = self._sets(str(holder.attributes["thread"]))
+        held = self._held_by(group, sets) if sets else []
+        return held[0] if held else None
+
     def that_hold(self, group: Group) -> list[tuple[Part, int]]:
         """Every set that holds the group everywhere within the tolerances, and how many sets it takes."""
         if group.clamped is None or "hole_depth" not in group.holder.measures:
             return []
-        sets = self._sets(str(group.holder.attributes.get("thread")))
-        fits = [Fit(self._question, group, part) for part in sets if _reaches(group, part)]
-        return [(fit.part, fit.quantity) for fit in sorted(fits, key=lambda fit: fit.order) if fit.verdict == "ok"]
+        key = _key(group)
+        if key not in self._holding:
+            sets = self._sets(str(group.holder.attributes.get("thread")))
+            fits = [Fit(self._question, group, part) for part in sets if _reaches(group, part)]
+            held = [fit for fit in sorted(fits, key=lambda fit: fit.order) if fit.verdict == "ok"]
+            self._holding[key] = [(fit.part, fit.quantity) for fit in held]
+        return self._holding[key]
 
-    def least(self, seat: Seat, pump: Part) -> Bill:
-        """What the bolts of a seat add to a list at least; nothing where none would be chosen."""
+    def least(self, seat: Seat, *, last: bool) -> Bill:
+        """What the bolts of a seat add to a list at least, those of its last group where they are chosen."""
         total, holder, joint = NO_BILL, self._question.slots["engine"], seat.joints[0]
         for place, plate in enumerate(seat.plates):
             if "hole_depth" in plate.measures:
                 total = total.plus(self._least_of(holder, joint.connection))
                 holder, joint = plate, seat.joints[place + 1]
-        if "flange_thickness" in pump.measures or (pump.kind == "outlet_plate" and "thickness" in pump.measures):
-            total = total.plus(self._least_of(holder, joint.connection))
-        return total
+        return total.plus(self._least_of(holder, joint.connection)) if last else total
 
     def _sets(self, thread: str) -> list[Part]:
         if thread not in self._allowed:
@@ -82,14 +102,9 @@ class BoltSets:
             self._allowed[thread] = [question.part(part) for part in sets if question.allows(part)]
         return self._allowed[thread]
 
-    def _shortest_that_hold(self, group: Group, sets: list[Part]) -> list[Part]:
+    def _held_by(self, group: Group, sets: list[Part]) -> list[Part]:
         """Of the sets that hold everywhere the shortest; else of those that may hold."""
-        assert group.clamped is not None
-        depth, holder = group.holder.measures["hole_depth"], group.holder.attributes
-        key = (
-            *(holder["thread"], holder["hole_material"], depth.low, depth.high),
-            *(group.connection.bolts, group.clamped.low, group.clamped.high, group.of_block),
-        )
+        key = _key(group)
         if key not in self._held:
             self._held[key] = self._find_held(group, sets)
         return self._held[key]
@@ -143,6 +158,23 @@ class BoltSets:
             priced = part.price is not None
             found.append(Bill(0 if priced else buy, buy * part.price.amount if part.price is not None else 0, quantity))
         return Bill(*map(min, zip(*found, strict=True))) if found else NO_BILL
+
+
+def bolt_sets_of(graph: ConstraintGraph, question: Question) -> BoltSets:
+    """The sets of bolts of a question, shared with every other question of the release that asks the same of them."""
+    build = question.build
+    key = msgspec.json.encode((build.engine, build.measured, build.have, sorted(question.without)))
+    return graph.kept.get(("bolts", key), lambda: BoltSets(graph, question))
+
+
+def _key(group: Group) -> tuple[object, ...]:
+    """What of a group decides which sets hold it."""
+    assert group.clamped is not None
+    depth, holder = group.holder.measures["hole_depth"], group.holder.attributes
+    return (
+        *(holder.get("thread"), holder.get("hole_material"), depth.low, depth.high),
+        *(group.connection.bolts, group.clamped.low, group.clamped.high, group.of_block),
+    )
 
 
 def _takes(fit: Fit) -> tuple[int, ...]:

@@ -1,14 +1,13 @@
 """Bolts, by clamped group: from the threaded hole that holds the group to the head of the bolt."""
 
 from collections.abc import Mapping
-from fractions import Fraction
 from functools import cached_property
 
 import msgspec
 
 from catalog.domain import Connection, Kind, Part
 from catalog.standards.threads import least_engagement
-from service.fit.answer import Check, CheckVerdict, RestsOn
+from service.fit.answer import Check, CheckVerdict, Length, RestsOn
 from service.fit.belt import rests
 from service.fit.paths import Seat
 from service.fit.question import Question
@@ -113,7 +112,7 @@ class Fit:
         self.order = (self.length.nominal, cost is None, cost or 0, part.number)
 
     @property
-    def margins(self) -> tuple[Fraction, Fraction]:
+    def margins(self) -> tuple[Length, Length]:
         """How much more than the least engages, and how much of the hole is left."""
         return self.engagement.middle - self.least, self.depth.middle - self.engagement.middle
 
@@ -136,7 +135,7 @@ class Fit:
         engagement, depth = self.engagement, self.depth
         shallow = self.margins[1] < self.margins[0]
         slack = depth - engagement if shallow else engagement - self.least
-        limit = depth.middle if shallow else Fraction(self.least)
+        limit: Length = depth.middle if shallow else self.least
         washer = (rests(self.part, "washer_thickness"),) if "washer_thickness" in self.part.measures else ()
         return Check(
             code="bolts",

@@ -4,6 +4,7 @@ Both bounds leave out sides, molded shapes, gaskets and bolts, so they are never
 """
 
 from collections.abc import Iterable, Iterator
+from functools import cached_property
 from heapq import heappop, heappush
 from itertools import permutations
 from typing import Final
@@ -28,8 +29,14 @@ class Bounds:
         self._nothing: Cost = ways.cost_of(())
         self._lines: dict[tuple[Goal, str, str], tuple[dict[OpenEnd, int], dict[OpenEnd, Cost]]] = {}
         self._single: dict[Spot, Cost | None] = {}
-        self._in_line = list(self._edges("fitting", "hose"))
-        self._by_thermostat = list(self._edges("thermostat_housing"))
+
+    @cached_property
+    def _in_line(self) -> "list[_Edge]":
+        return list(self._edges("fitting", "hose"))
+
+    @cached_property
+    def _by_thermostat(self) -> "list[_Edge]":
+        return list(self._edges("thermostat_housing"))
 
     def least_parts(self, spot: Spot) -> int:
         """How many parts it takes from a spot to its end at least; more than a line may have where none leads there."""

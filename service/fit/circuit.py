@@ -32,6 +32,8 @@ LINES: Final = frozenset(
     {"upper", "upper_by_thermostat", "lower", "heater_feed", "heater_return", "bypass", "vent", "loop", "pumped"}
 )
 SIDED: Final = ("upper", "lower")
+ON_BLOCK: Final = ("water_pump", "outlet_plate")
+"""Kinds of what sits on the block, of which an option has one."""
 
 
 class End(NamedTuple):
@@ -52,7 +54,7 @@ class Spot(NamedTuple):
     goal: Goal
     side: Side | None = None
     owner: str = ""
-    """Whose port it is, where a molded hose or bolts ask."""
+    """Whose port it is, where a molded hose or bolts ask; where only bolts do, of several alike the first."""
     target: str = ""
     """The only part that may meet it: the far end of a molded hose."""
     loop: str = ""

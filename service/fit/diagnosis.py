@@ -5,7 +5,7 @@ from typing import Final
 
 import msgspec
 
-from service.fit.answer import Check, Conflict, Obstacle, RuledOut, Window
+from service.fit.answer import Check, Conflict, Obstacle, Window
 from service.fit.assess import assess
 from service.fit.axis import common_window
 from service.fit.mounting import Mounting, mountings
@@ -13,7 +13,7 @@ from service.fit.options import Assessed
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.requirements import keeping_of
-from service.fit.search import Search, TooManySeats
+from service.fit.search import Search
 from service.fit.tries import Tries
 
 MOST_CONFLICTS: Final = 10
@@ -66,7 +66,7 @@ def _obstacle(tries: Tries, whole: Search, requirements: tuple[str, ...], one: s
 
 def _nearest_miss(whole: Search, one: str) -> Obstacle | None:
     """The nearest of the pumps that are ruled out."""
-    missed: list[RuledOut] = whole.ruled_out()
+    missed = whole.missed().nearest(1)
     if not missed:
         return None
     first = missed[0]
@@ -87,24 +87,19 @@ def _unwanted(question: Question, rest: Search) -> Obstacle | None:
 
 def _in_order(rest: Search) -> Iterator[tuple[Mounting, Seat]]:
     """What may hold, in the order in which it could stand: the first that does is the nearest to a limit."""
-    return ((mounting, seat) for _, _, mounting, seat in rest.waiting() or ())
+    return rest.in_order()
 
 
 def _nearest_first(whole: Search, rest: Search) -> Iterator[tuple[Mounting, Seat]]:
     """What may hold, that which misses least along the axis of the whole first."""
     pumps: dict[str, list[Mounting]] = {}
     nearest: list[tuple[tuple[bool, int, int], Mounting, Seat]] = []
-    try:
-        for mounting, seat, *_ in rest.feasible():
-            if mounting.pump.number not in pumps:
-                pumps[mounting.pump.number] = list(mountings(whole.settlement, mounting.pump))
-            seen = [
-                (each.hopeless, each.shortfall(seat.flange)) for each in _same(pumps[mounting.pump.number], mounting)
-            ]
-            if seen:
-                nearest.append(((*min(seen), len(nearest)), mounting, seat))
-    except TooManySeats:
-        return
+    for mounting, seat in rest.feasible():
+        if mounting.pump.number not in pumps:
+            pumps[mounting.pump.number] = list(mountings(whole.settlement, mounting.pump))
+        seen = [(each.hopeless, each.shortfall(seat.flange)) for each in _same(pumps[mounting.pump.number], mounting)]
+        if seen:
+            nearest.append(((*min(seen), len(nearest)), mounting, seat))
     for _, mounting, seat in sorted(nearest, key=lambda entry: entry[0]):
         yield mounting, seat
 

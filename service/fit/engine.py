@@ -11,7 +11,7 @@ from service.fit.explain import explained
 from service.fit.graph import ConstraintGraph
 from service.fit.question import Question, resolve
 from service.fit.search import Search, told
-from service.fit.whole import Settlement
+from service.fit.whole import settlement_of
 from service.fit.why_not import NOTHING_WRONG, why_not
 
 MOST_RULED_OUT: Final = 20
@@ -32,11 +32,16 @@ def fit(graph: ConstraintGraph, build: Build, *, explain: bool = False, diagnose
         When the build names what the release does not hold, or holds otherwise.
     """
     question = resolve(graph.snapshot, build)
-    search = Search(graph, question, Settlement(graph, question))
+    with settlement_of(graph, question) as settlement:
+        return _answer(Search(graph, question, settlement), explain=explain, diagnose=diagnose)
+
+
+def _answer(search: Search, *, explain: bool, diagnose: bool) -> Answer:
+    graph, question, build = search.graph, search.question, search.question.build
     search.run(build.limit, build.paths_per_pump)
     listed = search.listed
     why = why_not(graph, question) if diagnose and search.decided and not listed else NOTHING_WRONG
-    ruled_out = search.ruled_out() if search.decided else []
+    missed = search.missed() if search.decided else None
     answer = Answer(
         build=question.build,
         verdict="blocked" if not listed else "fits" if listed[0].verdict == "ok" else "measure_first",
@@ -48,14 +53,14 @@ def fit(graph: ConstraintGraph, build: Build, *, explain: bool = False, diagnose
         ),
         pumps_that_fit=len(search.fitting),
         fitting=tuple(sorted(search.fitting)),
-        ruled_out=tuple(ruled_out[:MOST_RULED_OUT]),
-        ruled_out_total=len(ruled_out),
+        ruled_out=() if missed is None else tuple(missed.nearest(MOST_RULED_OUT)),
+        ruled_out_total=0 if missed is None else len(missed.numbers),
         conflicts=why.conflicts,
         remedies=why.remedies,
         truncated=why.truncated,
         decided=search.decided and search.settlement.decided and why.decided,
     )
-    return explained(search, answer, ruled_out) if explain else answer
+    return explained(search, answer, missed) if explain else answer
 
 
 def _left_out(question: Question, unknown: Collection[str]) -> tuple[str, ...]:

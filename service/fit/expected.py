@@ -8,7 +8,8 @@ from typing import Final
 from msgspec import UNSET
 
 from catalog.domain import Part
-from service.fit.answer import Expected, RuledOut
+from service.fit.answer import Expected
+from service.fit.missed import Missed
 from service.fit.question import SLOTS, Question
 from service.fit.ranking import above_next
 from service.fit.search import Search
@@ -19,11 +20,10 @@ _IN_FIELDS: Final = {kind: field for field, kind in SLOTS.items() if field not i
 """Kinds that no parts list holds: the build names them, each in its field."""
 
 
-def expected_first(search: Search, ruled_out: list[RuledOut]) -> tuple[Expected, ...]:
+def expected_first(search: Search, missed: Missed | None) -> tuple[Expected, ...]:
     """Each expected part that the first option does not have: pumps first, in order of part number."""
     first = search.listed[0]
     question, parts = search.question, search.graph.snapshot.parts
-    missed = {miss.pump: miss for miss in ruled_out}
     used = {line.part for line in first.lines} | {part.number for part in question.slots.values()}
     found = [
         _at_hand(search, parts[number], missed) for number in question.have if number not in used and number in parts
@@ -39,14 +39,14 @@ def expected_first(search: Search, ruled_out: list[RuledOut]) -> tuple[Expected,
     return tuple(told[:MOST_EXPECTED])
 
 
-def _reachable(search: Search, missed: dict[str, RuledOut]) -> list[Part]:
+def _reachable(search: Search, missed: Missed | None) -> list[Part]:
     """Pumps on this face, wherever they sit."""
-    numbers = sorted(search.fitting | set(missed))
+    numbers = sorted(search.fitting | (frozenset() if missed is None else missed.numbers))
     parts = search.graph.snapshot.parts
     return [parts[number] for number in numbers if number in parts]
 
 
-def _at_hand(search: Search, part: Part, missed: dict[str, RuledOut]) -> Expected | None:
+def _at_hand(search: Search, part: Part, missed: Missed | None) -> Expected | None:
     if part.kind in ("water_pump", "remote_pump"):
         return _pump(search, part, "at_hand", missed)
     for rank, option in enumerate(search.listed, 1):
@@ -58,13 +58,13 @@ def _at_hand(search: Search, part: Part, missed: dict[str, RuledOut]) -> Expecte
     return Expected(part.number, part.name, part.kind, "at_hand", where, reason=field)  # type: ignore[arg-type]
 
 
-def _pump(search: Search, part: Part, why: str, missed: dict[str, RuledOut]) -> Expected | None:
+def _pump(search: Search, part: Part, why: str, missed: Missed | None) -> Expected | None:
     for rank, option in enumerate(search.listed, 1):
         if option.mounting.chosen.number == part.number:
             return _listed(search, part, why, rank)
     if part.number in search.fitting:
         return Expected(part.number, part.name, part.kind, why, "fits")  # type: ignore[arg-type]
-    miss = missed.get(part.number)
+    miss = None if missed is None else missed.of(part.number)
     reason = "" if miss is not None else _not_looked_at(search.question, part)
     if miss is None and not search.decided:
         return None

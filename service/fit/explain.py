@@ -2,10 +2,11 @@
 
 import msgspec
 
-from service.fit.answer import Answer, Check, EitherWay, Explanation, Option, RuledOut
+from service.fit.answer import Answer, Check, EitherWay, Explanation, Option
 from service.fit.build import Build
 from service.fit.either_way import either_way, hangs_on
 from service.fit.expected import expected_first
+from service.fit.missed import Missed
 from service.fit.open_questions import open_questions
 from service.fit.options import Assessed
 from service.fit.paths import Seat
@@ -15,10 +16,10 @@ from service.fit.settle import settling, terms_of
 from service.fit.whole import Settlement
 
 
-def explained(search: Search, answer: Answer, ruled_out: list[RuledOut]) -> Answer:
+def explained(search: Search, answer: Answer, missed: Missed | None) -> Answer:
     """The answer of a search with its explanation, where it lists any option.
 
-    `ruled_out` is every pump without an option.
+    `missed` are the pumps without one.
     """
     if not search.listed:
         return answer
@@ -28,7 +29,7 @@ def explained(search: Search, answer: Answer, ruled_out: list[RuledOut]) -> Answ
     explanation = Explanation(
         either_way=_either_way(search),
         open_questions=open_questions(search.settlement, search.listed, lambda pump: _seats(search, pump)),
-        expected_first=expected_first(search, ruled_out),
+        expected_first=expected_first(search, missed),
     )
     return msgspec.structs.replace(answer, options=options, explanation=explanation)
 

@@ -6,10 +6,12 @@ its part to each other part. So the graph grows with the number of ports, never 
 """
 
 from functools import cached_property
+from typing import Final
 
 import networkx as nx
 
 from catalog.domain import PLATES, Connection, Kind, Part, Port, Rule, Snapshot
+from service.fit.kept import Kept, Lent
 
 Node = tuple[str, ...]
 
@@ -24,6 +26,10 @@ def end_node(connection: str, end: str) -> Node:
     return ("end", connection, end)
 
 
+MOST_KEPT: Final = 64 * 2**20
+"""Bytes, roughly, of what is worked out of a release and kept for the next question."""
+MOST_CIRCUITS: Final = 8
+"""Of how many questions the trees of their circuits are kept for the next."""
 Likeness = tuple[object, ...]
 _MATTERS = ("crosses", "shape", "molded_from", "molded_to", "thermostat_included", "driven_by")
 
@@ -44,6 +50,10 @@ class ConstraintGraph:
 
     def __init__(self, snapshot: Snapshot) -> None:
         self.snapshot = snapshot
+        self.kept = Kept(MOST_KEPT)
+        """What questions share: seats, fronts and sets of bolts."""
+        self.circuits = Lent(MOST_CIRCUITS)
+        """Trees found for one question, for the next that asks the same of its circuits."""
         self._meeting: dict[tuple[str, str], tuple[tuple[Part, Port], ...]] = {}
         self._rules_of: dict[str, tuple[Rule, ...]] = {}
         for rule in sorted(snapshot.rules, key=lambda rule: rule.name):
@@ -101,6 +111,18 @@ class ConstraintGraph:
             sets = self.of_kind("fastener_set")
             self._fasteners[thread] = tuple(part for part in sets if part.attributes["thread"] == thread)
         return self._fasteners[thread]
+
+    @cached_property
+    def molded_ends(self) -> frozenset[str]:
+        """Numbers of the parts between which some molded hose is made to run."""
+        molded = [part for part in self.of_kind("hose") if part.attributes.get("shape") == "molded"]
+        ends = [part.attributes.get(end) for part in molded for end in ("molded_from", "molded_to")]
+        return frozenset(str(end) for end in ends if end is not None)
+
+    @cached_property
+    def kits(self) -> frozenset[str]:
+        """Numbers of the sets that hold bolts for other joints besides the block's."""
+        return frozenset(part.number for part in self.of_kind("fastener_set") if "length.housing" in part.measures)
 
     @cached_property
     def ruled(self) -> frozenset[str]:

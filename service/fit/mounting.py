@@ -8,7 +8,7 @@ import msgspec
 from msgspec import UNSET
 
 from catalog.domain import Part, Port
-from service.fit.answer import Check, CheckVerdict, Code, Facts, OpenPort, Window
+from service.fit.answer import Check, CheckVerdict, Code, Facts, Length, OpenPort, Window
 from service.fit.axis import AxialTest, common_window, relative_margin
 from service.fit.belt import belt_plane_tests, best_of, carried_tests, crank_check, rotation_check, running
 from service.fit.cover import cover_tests
@@ -34,9 +34,9 @@ class Mounting(msgspec.Struct, frozen=True):
     """Places where the belt can run: one of them must hold."""
     axial: tuple[AxialTest, ...]
     """Each of these must hold."""
-    fan: tuple[Reach, ...]
+    fan: tuple[Reach, ...] = ()
     """Where the flange may be so that a fan has room, once for each fan and its adapters; empty where none is asked."""
-    open: tuple[OpenPort, ...]
+    open: tuple[OpenPort, ...] = ()
     """Ports that the build does not ask about."""
 
     @property
@@ -56,6 +56,16 @@ class Mounting(msgspec.Struct, frozen=True):
         belts: list[Reach] = [test.possible_flange() for test in self.belt] or [_ANYWHERE]
         return tuple(_common([*axial, belt, fan]) for belt in belts for fan in self.fan or (_ANYWHERE,))
 
+    @property
+    def sure(self) -> tuple[Reach, ...]:
+        """Where the flange lies inside so that every axial test is `ok`: once for each place of the belt.
+
+        The places of a belt share one doubt, so that where any of them is `ok` the best is.
+        """
+        axial = [test.sure_flange() for test in self.axial]
+        belts: list[Reach] = [test.sure_flange() for test in self.belt] or [_ANYWHERE]
+        return tuple(_common([*axial, belt]) for belt in belts)
+
     def has_room_for_fan(self, flange: Sum) -> bool:
         """Whether some fan has room with the flange there; also where no fan is asked for."""
         return not self.fan or any(_within(reach, flange) for reach in self.fan)
@@ -71,22 +81,22 @@ class Mounting(msgspec.Struct, frozen=True):
 
     def verdict(self, flange: Sum) -> CheckVerdict:
         """The verdict of all that is known before bolts and rules."""
-        found = {check.verdict for check in self.static} | {test.verdict(flange) for test in self._deciding(flange)}
+        found = {check.verdict for check in self.static} | {test.verdict(flange) for test in self.deciding(flange)}
         return "fails" if "fails" in found else "measure_first" if "measure_first" in found else "ok"
 
     def relative_margin(self, flange: Sum) -> tuple[int, Fraction]:
         """The least margin over its limit with its sign turned, as options are ranked by it."""
-        margins = [test.relative_margin(flange) for test in self._deciding(flange) if test.code != "radiator_gap"]
+        margins = [test.relative_margin(flange) for test in self.deciding(flange) if test.code != "radiator_gap"]
         margins += [margin for check in self.static if (margin := relative_margin(check)) is not None]
         return (1, -min(margins)) if margins else (0, Fraction(0))
 
-    def _deciding(self, flange: Sum) -> list[AxialTest]:
+    def deciding(self, flange: Sum) -> list[AxialTest]:
         """The tests that count with the flange there: of the belt's places, only the best."""
         return [best_of(self.belt, flange), *self.axial] if self.belt else list(self.axial)
 
     def axial_checks(self, flange: Sum) -> list[Check]:
         """The axial tests as checks, the belt's by the best place for it."""
-        return [test.check(flange) for test in self._deciding(flange)]
+        return [test.check(flange) for test in self.deciding(flange)]
 
     def shortfall(self, flange: Sum) -> int:
         """By how much the axial tests miss in sum, every part at its middle, in half nanometres; 0 where all hold."""
@@ -119,41 +129,50 @@ def _within(reach: Reach, flange: Sum) -> bool:
     return (low is None or flange.high >= low) and (high is None or flange.low <= high)
 
 
-def _distance(window: Window, z: Fraction) -> Fraction:
+def _distance(window: Window, z: Length) -> Length:
     if z < window.from_:
         return window.from_ - z
-    return z - window.to if window.to is not None and z > window.to else Fraction(0)
+    return z - window.to if window.to is not None and z > window.to else 0
 
 
 def mountings(settlement: Settlement, part: Part) -> Iterator[Mounting]:
     """What sits on the block, with each pulley that it can take, or with each pump that it can lead to."""
-    for mounting in dry_mountings(settlement, part):
+    for mounting in dry_mountings(settlement.graph, settlement.question, part):
         yield with_circuits(settlement, mounting)
 
 
 def with_circuits(settlement: Settlement, mounting: Mounting) -> Mounting:
-    """The mounting with what the coolant, the heater and the fan rule out from the start."""
-    checks = _of_circuits(settlement, mounting.pump, mounting.remote)
-    return msgspec.structs.replace(mounting, static=(*mounting.static, *checks))
+    """The mounting with what the coolant, the heater and the fan ask of it and rule out from the start."""
+    pump, question = mounting.pump, settlement.question
+    extents = settlement.fan_extents(pump) if asks_for_fan(question) else ()
+    return msgspec.structs.replace(
+        mounting,
+        static=(*mounting.static, *_of_circuits(settlement, pump, mounting.remote)),
+        fan=tuple(dict.fromkeys(fan_reach(question, pump, extent) for extent in extents)),
+        open=settlement.obliged(pump, mounting.remote).open,
+    )
 
 
-def dry_mountings(settlement: Settlement, part: Part) -> Iterator[Mounting]:
+def dry_mountings(graph: ConstraintGraph, question: Question, part: Part) -> Iterator[Mounting]:
     """The same before the circuits are looked at, which takes longer than all the rest."""
-    graph, question = settlement.graph, settlement.question
     face = mount_check(graph, question)
     if question.build.pump_drive == "remote":
         for remote in remote_pumps(graph, question):
             static = [face, *_of_belt_without_pump(question, part, remote)]
-            yield _mounting(settlement, part, None, remote, static)
+            yield _mounting(graph, question, (part, None, remote), static)
         return
     for pulley, hub in _pulleys(graph, question, part):
-        yield _mounting(settlement, part, pulley, None, [face, *_without(question, part, pulley), *hub])
+        static = [face, *_without(question, part, pulley), *hub]
+        yield _mounting(graph, question, (part, pulley, None), static)
 
 
 def _mounting(
-    settlement: Settlement, part: Part, pulley: Part | None, remote: Part | None, static: list[Check]
+    graph: ConstraintGraph,
+    question: Question,
+    parts: tuple[Part, Part | None, Part | None],
+    static: list[Check],
 ) -> Mounting:
-    question = settlement.question
+    part, pulley, remote = parts
     drive, cover, crank = (question.slots.get(slot) for slot in ("accessory_drive", "front_cover", "crank_pulley"))
     belt: tuple[AxialTest, ...] = ()
     axial: list[AxialTest] = []
@@ -168,7 +187,7 @@ def _mounting(
         elif offer.places and not belt:
             static.append(_plane_not_given(drive, part, "belt_plane" if pulley is None else "hub_face"))
         static.append(rotation_check(drive, part))
-        tests, checks = carried_tests(settlement.graph, drive, part)
+        tests, checks = carried_tests(graph, drive, part)
         axial += tests
         static += checks
     if crank is None or drive is None:
@@ -186,10 +205,7 @@ def _mounting(
         axial += tests
         static += checks
     static += _outlets(question, part)
-    open_ports = settlement.obliged(part, remote).open
-    wanted = settlement.fan_extents(part) if asks_for_fan(question) else ()
-    fan = tuple(dict.fromkeys(fan_reach(question, part, extent) for extent in wanted))
-    return Mounting(part, pulley, remote, tuple(static), belt, tuple(axial), fan, open_ports)
+    return Mounting(part, pulley, remote, tuple(static), belt, tuple(axial))
 
 
 _ANYWHERE: Final[Reach] = (None, None)

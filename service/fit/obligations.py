@@ -67,10 +67,8 @@ def obliged(ways: Ways, question: Question, part: Part, remote: Part | None) -> 
             reason = "no_fan_port" if remote is None else "remote_turns_no_fan"
             faults.append(Check("hub", "fails", reason, {"pump": part.name}))
     obligations = [
-        Obligation(
-            name, _CODES[name], ways.root(f"{name} {place} {part.number} {remote and remote.number}", alternatives)
-        )
-        for place, (name, alternatives) in enumerate(sorted(found, key=lambda pair: ORDER.index(pair[0])))
+        Obligation(name, _CODES[name], ways.root(alternatives))
+        for name, alternatives in sorted(found, key=lambda pair: ORDER.index(pair[0]))
     ]
     return Obliged(tuple(obligations), tuple(faults), _open_ports(asked, question, part, remote))
 

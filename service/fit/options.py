@@ -1,6 +1,7 @@
 """One option, assessed: what it is made of, its checks, and what is told with it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from fractions import Fraction
 
 import msgspec
 
@@ -35,6 +36,9 @@ class Assessed(msgspec.Struct, frozen=True):
     bill: Bill
     price: Price | None
     """What must be bought costs this; None where a part to buy has no price."""
+    relative_margin: Fraction | None
+    least_margin: Check | None
+    """The check with the least relative margin, and that margin; None where none of its own place has numbers."""
 
     @property
     def verdict(self) -> CheckVerdict:
@@ -58,11 +62,11 @@ class Assessed(msgspec.Struct, frozen=True):
         """The plates with their counts, whatever their order."""
         return tuple(sorted(self.plates))
 
-    @property
-    def least_margin(self) -> Check | None:
-        """The check with the least relative margin; None where no check of the pump's own place has numbers."""
-        known = [(margin, check) for check in self.checks if (margin := relative_margin(check)) is not None]
-        return min(known, key=lambda pair: pair[0])[1] if known else None
+
+def tightest(checks: Iterable[Check]) -> tuple[Fraction | None, Check | None]:
+    """The least relative margin and its check; None where no check of the pump's own place has numbers."""
+    known = [(margin, check) for check in checks if (margin := relative_margin(check)) is not None]
+    return min(known, key=lambda pair: pair[0]) if known else (None, None)
 
 
 def pieces_along(seat: Seat) -> Iterator[Part]:
@@ -77,6 +81,15 @@ def pieces_along(seat: Seat) -> Iterator[Part]:
 def rests_along(seat: Seat) -> tuple[RestsOn, ...]:
     """The thicknesses that a place along the axis rests on."""
     return tuple(dict.fromkeys(rests(piece, "thickness") for piece in pieces_along(seat)))
+
+
+def along(seat: Seat, checks: list[Check]) -> list[Check]:
+    """Checks of the pump's place, which rest on the thicknesses under it as well."""
+    rests = rests_along(seat)
+    return [
+        check if check.value is None else msgspec.structs.replace(check, rests_on=(*check.rests_on, *rests))
+        for check in checks
+    ]
 
 
 def stack(option: Assessed) -> tuple[Layer, ...]:

@@ -72,37 +72,6 @@ def extra_bill(settlement: Settlement, mounting: Mounting) -> tuple[int, Bill]:
     return hardest_work(settlement.graph.snapshot.parts, lines), cost_of(lines)
 
 
-def stack_bill(question: Question, mounting: Mounting, seat: Seat) -> tuple[int, Bill]:
-    """The hardest work and the bill of the stack without its bolts, reckoned without making its list."""
-    counts: dict[str, tuple[Part, int]] = {}
-
-    def add(part: Part, quantity: int) -> None:
-        counts[part.number] = (part, counts.get(part.number, (part, 0))[1] + quantity)
-
-    for place, joint in enumerate(seat.joints):
-        pieces = joint.connection.pieces_per_layer
-        if joint.gasket is not None:
-            add(joint.gasket, pieces)
-        if place < len(seat.plates):
-            add(seat.plates[place], pieces)
-    add(mounting.pump, 1)
-    if mounting.pulley is not None:
-        add(mounting.pulley, 1)
-    unpriced = known = pieces = work = 0
-    for number, (part, quantity) in counts.items():
-        if number in question.described:
-            continue
-        buy = max(0, quantity - question.have.get(number, 0))
-        pieces += quantity
-        if part.price is None:
-            unpriced += buy
-        else:
-            known += buy * part.price.amount
-        if "work" in part.attributes:
-            work = max(work, WORK.index(str(part.attributes["work"])))
-    return work, Bill(unpriced, known, pieces)
-
-
 def circuit_uses(trees: Trees) -> Iterator[Use]:
     """The parts that settle each obligation, from the port to its end."""
     for name, tree in trees:

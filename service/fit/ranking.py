@@ -5,8 +5,7 @@ from typing import Any, Final
 
 import msgspec
 
-from service.fit.answer import AboveNext, Check
-from service.fit.axis import relative_margin
+from service.fit.answer import AboveNext, Check, Length
 from service.fit.bill import Bill
 from service.fit.mounting import Mounting
 from service.fit.options import Assessed
@@ -29,7 +28,7 @@ class Standing(msgspec.Struct, frozen=True):
     margin: tuple[int, Fraction]
     """(1, -relative margin), or (0, 0) where nothing limits."""
     parts: int
-    length: Fraction
+    length: Length
     numbers: Key
 
     def key(self, rank_keys: tuple[str, ...]) -> Key:
@@ -57,9 +56,7 @@ def standing(option: Assessed) -> Standing:
 
 
 def _margin(option: Assessed) -> tuple[int, Fraction]:
-    check = option.least_margin
-    margin = None if check is None else relative_margin(check)
-    return NO_LIMIT if margin is None else (1, -margin)
+    return NO_LIMIT if option.relative_margin is None else (1, -option.relative_margin)
 
 
 def _numbers(mounting: Mounting, seat: Seat) -> Key:

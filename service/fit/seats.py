@@ -1,34 +1,64 @@
 """Every seat of a question, made once for all pumps with mounts alike and sorted by where it puts their flange."""
 
-from bisect import bisect_left
 from collections.abc import Iterator
+from functools import cached_property
+from typing import Final
 
-from catalog.domain import Port
+import numpy as np
+from numpy.typing import NDArray
+
+from catalog.domain import PLATES, Port
 from service.fit.graph import ConstraintGraph
 from service.fit.paths import FacePath, Seat, face_paths, seat
 from service.fit.question import Question
 
 Reach = tuple[int | None, int | None]
 """A flange in [low, high] nm is within reach where high is no less than the first and low no more than the second."""
+Places = NDArray[np.int64]
+"""Places of seats among all of one kind of mount, in order."""
+_FARTHEST: Final = 2**60
 
 
 class Seats:
-    """Seats for one kind of mount."""
+    """Seats for one kind of mount, with arrays of nm beside them: the least and the greatest place of each flange."""
 
     def __init__(self, seats: Iterator[Seat]) -> None:
         self.all = sorted(seats, key=lambda seat: (seat.flange.high, len(seat.plates), seat.order))
-        self._highs = [seat.flange.high for seat in self.all]
-        self._widest = max((seat.flange.high - seat.flange.low for seat in self.all), default=0)
+        self.low = np.array([seat.flange.low for seat in self.all], dtype=np.int64)
+        self.high = np.array([seat.flange.high for seat in self.all], dtype=np.int64)
+        self.twice = self.low + self.high
+        """Twice the middle of each flange."""
 
-    def meeting(self, reaches: tuple[Reach, ...]) -> Iterator[Seat]:
-        """The seats within any of these reaches, each once."""
-        places: set[int] = set()
+    def within(self, reaches: tuple[Reach, ...]) -> Places:
+        """The places within any of these reaches, each once."""
+        found = np.zeros(len(self.all), dtype=bool)
         for least, most in reaches:
-            start = 0 if least is None else bisect_left(self._highs, least)
-            end = len(self.all) if most is None else bisect_left(self._highs, most + self._widest + 1)
-            places.update(place for place in range(start, end) if most is None or self.all[place].flange.low <= most)
-        for place in sorted(places):
-            yield self.all[place]
+            found |= (self.high >= _low(least)) & (self.low <= _high(most))
+        return np.flatnonzero(found)
+
+    def surely(self, reaches: tuple[Reach, ...], places: Places) -> NDArray[np.bool_]:
+        """Of these places, whether the flange lies wholly inside any of these intervals."""
+        found = np.zeros(len(places), dtype=bool)
+        low, high = self.low[places], self.high[places]
+        for least, most in reaches:
+            found |= (low >= _low(least)) & (high <= _high(most))
+        return found
+
+    @cached_property
+    def by_plates(self) -> dict[tuple[str, ...], list[int]]:
+        """The places by their plates with their counts, whatever their order."""
+        found: dict[tuple[str, ...], list[int]] = {}
+        for place, each in enumerate(self.all):
+            found.setdefault(each.key, []).append(place)
+        return found
+
+
+def _low(bound: int | None) -> int:
+    return -_FARTHEST if bound is None else bound
+
+
+def _high(bound: int | None) -> int:
+    return _FARTHEST if bound is None else bound
 
 
 class SeatTable:
@@ -45,6 +75,11 @@ class SeatTable:
             self._paths.setdefault((path.open.connection, path.open.end), []).append(path)
 
     @property
+    def weight(self) -> int:
+        """Roughly how many bytes it takes, with the seats of two kinds of mount."""
+        return 3_000 * sum(len(paths) for paths in self._paths.values())
+
+    @property
     def open_ports(self) -> list[Port]:
         """One open port of each kind that some path reaches."""
         return [paths[0].open for paths in self._paths.values()]
@@ -58,3 +93,18 @@ class SeatTable:
             found = (seat(self._graph, self._question, path, mount) for path in paths)
             self._seats[key] = Seats(each for each in found if each is not None)
         return self._seats[key]
+
+
+def seats_of(graph: ConstraintGraph, question: Question) -> SeatTable:
+    """The seats of a question, shared with every other question of the release that asks the same of them."""
+    faces = tuple(
+        (port.connection, port.end, port.gasket) for port in question.slots["engine"].ports if port.role == "pump_face"
+    )
+    parts = graph.snapshot.parts
+    along = frozenset(n for n in question.without if n in parts and parts[n].kind in (*PLATES, "gasket"))
+    read = tuple(
+        (number, tuple(sorted((m.name, m.low, m.high, m.taken_with, m.source) for m in part.measures.values())))
+        for number, part in sorted(question.overlay.items())
+        if part.kind in (*PLATES, "gasket")
+    )
+    return graph.kept.get(("seats", faces, along, read), lambda: SeatTable(graph, question))

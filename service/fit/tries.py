@@ -8,7 +8,6 @@ from service.fit.options import Assessed
 from service.fit.question import Question
 from service.fit.requirements import given, keeping_of
 from service.fit.search import Search
-from service.fit.seats import SeatTable
 from service.fit.ways import asks_of_circuits
 from service.fit.whole import Settlement
 
@@ -24,18 +23,15 @@ class Tries:
         self.requirements = given(question.build)
         self.made = 0
         self._fragile = _fragile(graph, question)
-        self._seats: dict[frozenset[str], SeatTable] = {}
         self._settlements: dict[tuple[object, ...], Settlement] = {}
         self._met: dict[frozenset[str], bool | None] = {}
 
     def search(self, question: Question) -> Search:
         """A new search of this question."""
-        if question.without not in self._seats:
-            self._seats[question.without] = SeatTable(self.graph, question)
         key = asks_of_circuits(question)
         settlement = Settlement(self.graph, question, self._settlements.get(key))
         self._settlements.setdefault(key, settlement)
-        return Search(self.graph, question, settlement, self._seats[question.without])
+        return Search(self.graph, question, settlement)
 
     def keeping(self, fields: frozenset[str]) -> Search:
         """A new search of the build with only these requirements."""
@@ -65,8 +61,7 @@ class Tries:
         if self.made == MOST_TRIES:
             return None
         self.made += 1
-        decided, option = self.search(question).first()
-        return True if option is not None else False if decided else None
+        return self.search(question).has_option()
 
     def best(self, question: Question) -> tuple[Settlement, Assessed] | None:
         """The first option of this question, with what it was settled by."""

@@ -8,9 +8,9 @@ from msgspec import UNSET
 from catalog.domain import Connection, Part, Port, Role, Side
 from catalog.vocabulary import WORK
 from service.fit.bill import Bill
-from service.fit.bolt_sets import BoltSets
-from service.fit.bolts import Group, is_kit
-from service.fit.circuit import LINES, SIDED, Asked, End, Goal, Piece, Spot, pieces_parts
+from service.fit.bolt_sets import bolt_sets_of
+from service.fit.bolts import Group, is_kit, lacking
+from service.fit.circuit import LINES, ON_BLOCK, SIDED, Asked, End, Goal, Piece, Spot, pieces_parts
 from service.fit.graph import ConstraintGraph
 from service.fit.paths import make_joint
 from service.fit.question import Question
@@ -27,17 +27,12 @@ class Ways:
 
     def __init__(self, graph: ConstraintGraph, question: Question, asked: Asked) -> None:
         self.graph, self.question, self.asked = graph, question, asked
-        self.bolts = BoltSets(graph, question)
+        self.bolts = bolt_sets_of(graph, question)
         self._joining = graph.ruled | set(question.have)
+        self._roots: dict[tuple[tuple[Spot, ...], ...], Spot] = {}
         self._alternatives: dict[Spot, tuple[tuple[Spot, ...], ...]] = {}
+        self._holders: dict[tuple[object, ...], str] = {}
         self._known: dict[Spot, list[Way[Spot, Piece]]] = {}
-        molded = [part for part in graph.of_kind("hose") if part.attributes.get("shape") == "molded"]
-        self._molded_ends = {
-            str(part.attributes[end])
-            for part in molded
-            for end in ("molded_from", "molded_to")
-            if end in part.attributes
-        }
 
     def of(self, spot: Spot) -> list[Way[Spot, Piece]]:
         """The ways to discharge a spot."""
@@ -60,11 +55,12 @@ class Ways:
         bill = Bill.of(cost, self.question.rank_keys)
         return bill.unpriced, bill.known
 
-    def root(self, name: str, alternatives: tuple[tuple[Spot, ...], ...]) -> Spot:
-        """A root of this name, unique in the question, with these alternatives."""
-        root = Spot("", name, "closed")
-        self._alternatives[root] = alternatives
-        return root
+    def root(self, alternatives: tuple[tuple[Spot, ...], ...]) -> Spot:
+        """The root with these alternatives; pumps that leave the same ones share it, and its trees."""
+        if alternatives not in self._roots:
+            self._roots[alternatives] = root = Spot("", str(len(self._roots)), "closed")
+            self._alternatives[root] = alternatives
+        return self._roots[alternatives]
 
     def spot(
         self,
@@ -77,11 +73,22 @@ class Ways:
         target: str = "",
     ) -> Spot:
         """The spot of an open port; `after` is the one that its part has met."""
-        told = target or self.graph.connection(port.connection).bolts or owner.number in self._molded_ends
-        held = owner.number if told else ""
+        told = target or owner.number in self.graph.molded_ends
+        held = owner.number if told else self._holder(owner) if self.graph.connection(port.connection).bolts else ""
         sided = (port.side or side) if goal in SIDED or goal == "upper_by_thermostat" else None
         loop, remote = (after.loop, after.remote) if after is not None else ("", "")
         return Spot(port.connection, port.end, goal, sided, held, target, loop, port.gasket, remote)
+
+    def _holder(self, owner: Part) -> str:
+        """Whose holes a joint's bolts go into: for what sits on the block, the first that is alike in its holes.
+
+        So pumps alike share their trees. What a check of such bolts rests on is set right when an option is made.
+        """
+        if owner.kind not in ON_BLOCK or owner.number not in self.graph.snapshot.parts or lacking(owner):
+            return owner.number
+        depth, names = owner.measures["hole_depth"], ("thread", "hole_material", "wet_holes")
+        alike = (owner.kind, depth.low, depth.high, *(owner.attributes.get(name) for name in names))
+        return self._holders.setdefault(alike, owner.number)
 
     def _ways(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:
         """A root's alternatives; the asker's own port where the line has arrived; every part that can meet the spot."""

@@ -7,6 +7,7 @@ next could is the best. Work and verdict are maxima, not sums: they are capped, 
 """
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import partial
 from heapq import heappop, heappush
 from typing import Final, NamedTuple, cast
@@ -17,14 +18,14 @@ from msgspec import UNSET
 from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.bill import Bill
-from service.fit.bolts import is_kit
 from service.fit.bounds import Bounds
 from service.fit.capped import Cap, Circuit
-from service.fit.circuit import Asked, Goal, Piece, Spot, asked_of
+from service.fit.circuit import Asked, Goal, Piece, Spot, asked_of, pieces_parts
 from service.fit.gap import Extent, extents
 from service.fit.graph import ConstraintGraph
-from service.fit.obligations import Obligation, Obliged, obliged
+from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged
 from service.fit.question import Question
+from service.fit.tally import Take
 from service.fit.trees import Cost, Tree
 from service.fit.ways import Ways, asks_of_circuits
 
@@ -34,6 +35,10 @@ _MOST_FANS: Final = 2_000
 """Fans, each with its adapters, beyond which their room is only looked at seat by seat."""
 Trees = tuple[tuple[str, Tree[Piece]], ...]
 """The name of each obligation with the tree that settles it."""
+
+
+Suits = Callable[[str, Tree[Piece]], bool]
+"""Whether a tree for the obligation of this name may be in a list, whatever else is."""
 
 
 class Judged(NamedTuple):
@@ -52,8 +57,7 @@ class Settlement:
         """`like` is the settlement of a question that asks the same of its circuits, whose trees serve here too."""
         self.graph, self.question = graph, question
         self.decided = True
-        kits = frozenset(part.number for part in graph.of_kind("fastener_set") if is_kit(part))
-        self.anything = Cap(len(WORK) - 1, measure_first=True, kits=kits)
+        self.anything = Cap(len(WORK) - 1, measure_first=True, kits=graph.kits)
         """The cap that leaves everything, and counts no kit: what does not settle under it settles under none."""
         self._ways: Ways = Ways(graph, question, asked_of(graph, question)) if like is None else like._ways
         self._bounds: Bounds = Bounds(self._ways) if like is None else like._bounds
@@ -62,9 +66,14 @@ class Settlement:
         self.asked: Asked = self._ways.asked
         self.bolts = self._ways.bolts
         self._extents: dict[Spot, tuple[Extent, ...]] = {} if like is None else like._extents
+        self._takes: dict[int, tuple[Tree[Piece], tuple[Take, ...]]] = {} if like is None else like._takes
         self._obliged: dict[tuple[str, str], Obliged] = {}
         self._by_price: Settlement | None = None
         self._lenient: Settlement | None = None
+
+    def without_question(self) -> "Settlement":
+        """What of it serves another question that asks the same of its circuits."""
+        return Settlement(self.graph, self.question, self)
 
     def obliged(self, part: Part, remote: Part | None) -> Obliged:
         """What a part on the block must settle."""
@@ -130,19 +139,36 @@ class Settlement:
             self._lenient = Settlement(self.graph, free_question, self if alike else None)
         return self._lenient
 
+    def least_price(self, part: Part, remote: Part | None) -> Bill:
+        """What the obligations of a part add at least to what must be paid, whatever else they cost."""
+        keys = self.question.rank_keys
+        if "parts" not in keys[: keys.index("price")]:
+            return self.least(part, remote)
+        if self._by_price is None:
+            by_price = msgspec.structs.replace(self.question, rank_keys=tuple(dict.fromkeys(("price", *keys))))
+            self._by_price = Settlement(self.graph, by_price)
+        return self._by_price.least(part, remote)
+
     def too_dear(self, part: Part, remote: Part | None, bill: Bill) -> bool:
         """Whether a list with this bill goes beyond the price that the build allows with even the cheapest trees."""
-        limit, keys = self.question.price_at_most, self.question.rank_keys
+        limit = self.question.price_at_most
         if limit is None:
             return False
-        cheapest = self
-        if "parts" in keys[: keys.index("price")]:
-            if self._by_price is None:
-                by_price = msgspec.structs.replace(self.question, rank_keys=tuple(dict.fromkeys(("price", *keys))))
-                self._by_price = Settlement(self.graph, by_price)
-            cheapest = self._by_price
-        least = cheapest.least(part, remote)
+        least = self.least_price(part, remote)
         return bill.unpriced + least.unpriced > 0 or bill.known + least.known > limit
+
+    @property
+    def asks_nothing(self) -> bool:
+        """Whether the build asks nothing of coolant, heater and fan, so that no pump owes anything."""
+        return not self.asked.coolant and self.asked.heater is None and not asks_for_fan(self.question)
+
+    def takes(self, trees: Trees) -> Iterator[Take]:
+        """What these trees take, each tree looked at once."""
+        for _, tree in trees:
+            known = self._takes.get(id(tree))
+            if known is None or known[0] is not tree:
+                known = self._takes[id(tree)] = tree, tuple(_taken(tree))
+            yield from known[1]
 
     def fault_of(self, obligation: Obligation) -> str:
         """The size or connection of the asker's own port that nothing in the catalog knows; empty where it is known."""
@@ -161,15 +187,18 @@ class Settlement:
                 yield Cap(level, measuring, kits)
 
     def best(
-        self, part: Part, remote: Part | None, cap: Cap, least: Cost, judge: Callable[[Trees], Judged]
+        self, owed: tuple[Part, Part | None], cap: Cap, least: Cost, suits: Suits, judge: Callable[[Trees], Judged]
     ) -> Trees | None:
-        """The best combination within a cap; None where there is none. `least` is what the option costs without."""
-        if self.too_dear(part, remote, Bill.of(least, self.question.rank_keys)):
+        """The best combination within a cap, of trees that each suit by themselves; None where there is none.
+
+        `owed` is what sits on the block, and the remote pump; `least` is what the option costs without its trees.
+        """
+        if self.too_dear(*owed, Bill.of(least, self.question.rank_keys)):
             return None
-        obligations = self.obliged(part, remote).obligations
+        obligations = self.obliged(*owed).obligations
         names = [obligation.name for obligation in obligations]
         settler = self._circuit(cap).settler
-        lists = [_Trees(partial(settler.nth, obligation.root)) for obligation in obligations]
+        lists = [_Trees(partial(settler.nth, each.root), partial(suits, each.name)) for each in obligations]
         looked_at = 0
         while True:
             best: tuple[tuple[Cost, tuple[str, ...]], Trees] | None = None
@@ -197,11 +226,17 @@ class Settlement:
                 return None if best is None else best[1]
 
 
-class _Trees:
-    """The trees of one obligation in order, but for those left out."""
+def _taken(tree: Tree[Piece]) -> Iterator[Take]:
+    for piece in tree.pieces():
+        for part, quantity in pieces_parts(piece):
+            yield Take(part, quantity, of_block=piece.bolts is None or part is not piece.bolts[0])
 
-    def __init__(self, nth: Callable[[int], Tree[Piece] | None]) -> None:
-        self._nth = nth
+
+class _Trees:
+    """The trees of one obligation in order, but for those that do not suit and those left out."""
+
+    def __init__(self, nth: Callable[[int], Tree[Piece] | None], suits: Callable[[Tree[Piece]], bool]) -> None:
+        self._nth, self._suits = nth, suits
         self._left_out: set[tuple[str, ...]] = set()
         self._kept: list[Tree[Piece]] = []
         self._next = 0
@@ -218,7 +253,7 @@ class _Trees:
             if tree is None:
                 return None
             self._next += 1
-            if tree.names not in self._left_out:
+            if tree.names not in self._left_out and self._suits(tree):
                 self._kept.append(tree)
         return self._kept[place]
 
@@ -252,3 +287,21 @@ class _Combinations:
             last = max((root for root, place in enumerate(places) if place), default=0)
             for root in range(last, len(places)):
                 self._push((*places[:root], places[root] + 1, *places[root + 1 :]))
+
+
+@contextmanager
+def settlement_of(graph: ConstraintGraph, question: Question) -> Iterator[Settlement]:
+    """The settlement of a question, with the trees that the last question found which asks the same of its circuits.
+
+    It is nobody else's until it is given back.
+    """
+    build = question.build
+    if question.described:
+        yield Settlement(graph, question)
+        return
+    facts = msgspec.json.encode((build.engine, build.measured, build.have))
+    key = (facts, asks_of_circuits(question))
+    settlement = Settlement(graph, question, graph.circuits.take(key))
+    yield settlement
+    if not settlement.asks_nothing:
+        graph.circuits.give(key, settlement.without_question())

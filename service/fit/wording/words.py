@@ -2,6 +2,7 @@
 
 from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any, Final, Literal
 
 from catalog.units import NM_PER_INCH, NM_PER_MM
@@ -109,6 +110,7 @@ _MEASURES: Final = {
 }
 
 
+@lru_cache(8192)  # a catalog has few lengths, and an answer says each of them many times
 def length_text(length: Length, units: Units, places: int = 1) -> str:
     """A length as a reader sees it: millimetres to one place or more, inches to two more than that."""
     unit, digits = (NM_PER_MM, places) if units == "mm" else (NM_PER_INCH, places + 2)

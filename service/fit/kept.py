@@ -1,0 +1,69 @@
+"""What follows from a release alone, or from a release and a part of a question, worked out once and kept in bounds."""
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from threading import Lock
+from typing import Any, Protocol, TypeVar, cast
+
+
+class Weighed(Protocol):
+    """What can be kept."""
+
+    @property
+    def weight(self) -> int:
+        """Roughly how many bytes it takes."""
+
+
+Value = TypeVar("Value", bound=Weighed)
+
+
+class Kept:
+    """Values by key; where their weights come to more than the most, those not asked for longest are let go."""
+
+    def __init__(self, most: int) -> None:
+        self._most, self._weight = most, 0
+        self._values: OrderedDict[Hashable, tuple[Weighed, int]] = OrderedDict()
+        self._lock = Lock()
+
+    def get(self, key: Hashable, make: Callable[[], Value]) -> Value:
+        """The value of this key, made where it is not kept. Two threads may make the same value, never another."""
+        with self._lock:
+            known = self._values.get(key)
+            if known is not None:
+                self._values.move_to_end(key)
+                return cast(Value, known[0])
+        value = make()
+        weight = value.weight
+        with self._lock:
+            if key not in self._values:
+                self._values[key] = (value, weight)
+                self._weight += weight
+            while self._weight > self._most and len(self._values) > 1:
+                _, (_, gone) = self._values.popitem(last=False)
+                self._weight -= gone
+        return value
+
+
+class Lent:
+    """Values that only one question at a time may use: taken out by key, and given back when it is answered.
+
+    Those given back longest ago are let go where there are more than the most.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._values: OrderedDict[Hashable, Any] = OrderedDict()
+        self._lock = Lock()
+
+    def take(self, key: Hashable) -> Any:
+        """The value of this key, which is then nobody else's; None where there is none or another has it."""
+        with self._lock:
+            return self._values.pop(key, None)
+
+    def give(self, key: Hashable, value: Any) -> None:
+        """Give a value back."""
+        with self._lock:
+            self._values[key] = value
+            self._values.move_to_end(key)
+            while len(self._values) > self._most:
+                self._values.popitem(last=False)

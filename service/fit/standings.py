@@ -1,0 +1,182 @@
+"""Where every pair of a front could stand at best under one question, and the pairs in that order."""
+
+from collections.abc import Callable, Iterator
+from itertools import pairwise
+
+import numpy as np
+from msgspec import UNSET
+
+from catalog.domain import Part
+from catalog.vocabulary import WORK
+from service.fit.bill import NO_BILL, Bill
+from service.fit.front import Flags, Front, Integers
+from service.fit.mounting import Mounting
+from service.fit.parts_list import extra_bill
+from service.fit.paths import Seat
+from service.fit.ranking import Key, bound
+from service.fit.seats import Reach
+from service.fit.tally import bill_of, work_of
+from service.fit.whole import Settlement
+
+
+class Standings:
+    """The pairs that the axis, the circuits and the asker's limits leave, the best that it could be first."""
+
+    def __init__(self, settlement: Settlement, front: Front, with_circuits: Callable[[int], Mounting]) -> None:
+        self._settlement, self._question, self._front = settlement, settlement.question, front
+        self._with_circuits = with_circuits
+        pairs = front.pairs
+        on_seats, on_pumps = _seat_bills(front, settlement), _pump_bills(front, settlement)
+        self._known = np.array([_takes_bolts(mounting) for mounting in front.mountings], dtype=np.int64)
+        self._bills = on_seats[pairs.seat, self._known[pairs.mounting]] + on_pumps[pairs.mounting]
+        self._work = np.maximum(_seat_work(front)[pairs.seat], _pump_work(front, settlement)[pairs.mounting])
+        left = np.flatnonzero(self._left())
+        self.order: Integers = left[np.lexsort([column[left] for column in reversed(list(self._columns()))])]
+        """Places of the pairs."""
+
+    def bound(self, pair: int) -> Key:
+        """Where a pair could stand at best, as a key of the ranking."""
+        pairs = self._front.pairs
+        mounting = self._with_circuits(int(pairs.mounting[pair]))
+        bill = Bill(*self._bills[pair].tolist())
+        stands = bound(
+            self._settlement,
+            mounting,
+            self._front.seats[int(pairs.seat[pair])],
+            (int(self._work[pair]), bill),
+            tested=bool(pairs.tested[pair]),
+        )
+        return stands.key(self._question.rank_keys)
+
+    def _left(self) -> Flags:
+        """Which pairs the circuits leave, the fans, and the limits on work and price."""
+        front, pairs, question = self._front, self._front.pairs, self._question
+        left = np.ones(len(pairs.seat), dtype=bool)
+        if not self._settlement.asks_nothing:
+            for place, mine in self._of_each_mounting():
+                mounting = self._with_circuits(place)
+                if mounting.hopeless:
+                    left[mine] = pairs.tested[mine]
+                elif mounting.fan:
+                    left[mine] = pairs.tested[mine] | _within(front, pairs.seat[mine], mounting.fan)
+        if question.build.must.work_at_most is not UNSET:
+            left &= self._work <= WORK.index(question.build.must.work_at_most)
+        limit = question.price_at_most
+        if limit is not None:
+            circuits = np.array([self._settlement.least_price(m.pump, m.remote) for m in front.mountings])
+            total = self._bills + circuits[pairs.mounting] if len(pairs.seat) else self._bills
+            left &= (total[:, 0] == 0) & (total[:, 1] <= limit)
+        return left
+
+    def _of_each_mounting(self) -> Iterator[tuple[int, slice]]:
+        """Each mounting that has pairs, with where they are."""
+        places, starts = np.unique(self._front.pairs.mounting, return_index=True)
+        bounds = [*starts.tolist(), len(self._front.pairs.mounting)]
+        for place, (start, end) in zip(places.tolist(), pairwise(bounds), strict=True):
+            yield place, slice(start, end)
+
+    def _columns(self) -> Iterator[Integers]:
+        """What the pairs are ranked by, the first key first; numbers in the order of what they stand for."""
+        front, pairs, keys = self._front, self._front.pairs, self._question.rank_keys
+        circuits = np.zeros((len(front.mountings), 3), dtype=np.int64)
+        if not self._settlement.asks_nothing:
+            circuits = np.array([self._settlement.least(m.pump, m.remote) for m in front.mountings]).reshape(-1, 3)
+        bills = self._bills + circuits[pairs.mounting]
+        yield (~(pairs.sure | pairs.tested)).astype(np.int64)
+        for key in keys:
+            if key == "work":
+                yield self._work
+            elif key == "recommended":
+                yield np.array([not m.chosen.recommended for m in front.mountings], dtype=np.int64)[pairs.mounting]
+            elif key == "price":
+                yield bills[:, 0]
+                yield bills[:, 1]
+            elif key == "margin" and keys[0] == "margin":
+                yield front.margin_order
+            elif key == "parts":
+                yield bills[:, 2]
+            elif key == "length":
+                yield front.twice[pairs.seat]
+        yield front.pump_order[pairs.mounting]
+        yield front.seat_order[pairs.seat]
+        yield front.pulley_order[pairs.mounting]
+        yield np.arange(len(pairs.seat))
+
+
+def _within(front: Front, seats: Integers, reaches: tuple[Reach, ...]) -> Flags:
+    """Which of the seats put the flange within any of these reaches."""
+    flanges = [front.seats[seat].flange for seat in seats.tolist()]
+    return np.array(
+        [
+            any((low is None or z.high >= low) and (high is None or z.low <= high) for low, high in reaches)
+            for z in flanges
+        ],
+        dtype=bool,
+    )
+
+
+def _takes_bolts(mounting: Mounting) -> bool:
+    """Whether the bolts that hold it are chosen: where the thickness of its flange is known."""
+    pump = mounting.pump
+    return "flange_thickness" in pump.measures or (pump.kind == "outlet_plate" and "thickness" in pump.measures)
+
+
+def _seat_bills(front: Front, settlement: Settlement) -> Integers:
+    """For each seat the least bill of its plates, gaskets and bolts, without and with those that hold the pump."""
+
+    def made() -> Integers:
+        found = [[_seat_bill(seat, settlement, last=last) for last in (False, True)] for seat in front.seats]
+        return np.array(found, dtype=np.int64).reshape(-1, 2, 3)
+
+    return front.remembered("seat_bills", made) if not settlement.question.have else made()
+
+
+def _seat_bill(seat: Seat, settlement: Settlement, *, last: bool) -> Bill:
+    counts: dict[str, tuple[Part, int]] = {}
+    for place, joint in enumerate(seat.joints):
+        pieces = joint.connection.pieces_per_layer
+        for part in (joint.gasket, seat.plates[place] if place < len(seat.plates) else None):
+            if part is not None:
+                counts[part.number] = (part, counts.get(part.number, (part, 0))[1] + pieces)
+    return bill_of(settlement.question, counts.values()).plus(settlement.bolts.least(seat, last=last))
+
+
+def _pump_bills(front: Front, settlement: Settlement) -> Integers:
+    """For each mounting the bill of what sits on the block, its pulley, and a remote pump's belt."""
+    question = settlement.question
+
+    def made() -> Integers:
+        found = []
+        for mounting in front.mountings:
+            parts = [(part, 1) for part in (mounting.pump, mounting.pulley) if part is not None]
+            extra = NO_BILL if mounting.remote is None else extra_bill(settlement, mounting)[1]
+            found.append(bill_of(question, parts).plus(extra))
+        return np.array(found, dtype=np.int64).reshape(-1, 3)
+
+    plain = not question.have and question.build.pump_drive != "remote"
+    return front.remembered("pump_bills", made) if plain else made()
+
+
+def _seat_work(front: Front) -> Integers:
+    def made() -> Integers:
+        found = []
+        for seat in front.seats:
+            gaskets = [joint.gasket for joint in seat.joints if joint.gasket is not None]
+            found.append(max((work_of(part) for part in (*seat.plates, *gaskets)), default=0))
+        return np.array(found, dtype=np.int64)
+
+    return front.remembered("seat_work", made)
+
+
+def _pump_work(front: Front, settlement: Settlement) -> Integers:
+    described = settlement.question.described
+
+    def made() -> Integers:
+        found = []
+        for mounting in front.mountings:
+            own = [part for part in (mounting.pump, mounting.pulley) if part and part.number not in described]
+            extra = 0 if mounting.remote is None else extra_bill(settlement, mounting)[0]
+            found.append(max([extra, *(work_of(part) for part in own)]))
+        return np.array(found, dtype=np.int64)
+
+    return made() if settlement.question.build.pump_drive == "remote" else front.remembered("pump_work", made)

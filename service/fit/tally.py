@@ -1,0 +1,65 @@
+"""What a list comes to, reckoned from what is taken without making its lines."""
+
+from collections.abc import Iterable
+from typing import Final, NamedTuple
+
+from catalog.domain import Part
+from catalog.vocabulary import WORK
+from service.fit.bill import Bill
+from service.fit.bolts import is_kit
+from service.fit.question import Question
+
+_WORK: Final = {name: place for place, name in enumerate(WORK)}
+
+
+class Take(NamedTuple):
+    """A part with how many pieces one use of it takes."""
+
+    part: Part
+    quantity: int
+    of_block: bool = True
+    """False where a kit holds another joint than the block's."""
+
+
+def work_of(part: Part) -> int:
+    """The step of fitting a part, by its place in the order of work."""
+    return _WORK[str(part.attributes["work"])] if "work" in part.attributes else 0
+
+
+def tally(question: Question, takes: Iterable[Take]) -> tuple[int, Bill]:
+    """The hardest work and the bill of all that is taken, as its lines would have them.
+
+    Parts that the build describes are the asker's own. Quantities add up, but for a kit, whose bolts for the block
+    and for other joints come together.
+    """
+    totals: dict[str, tuple[Part, int]] = {}
+    kits: dict[str, tuple[int, int]] = {}
+    for part, quantity, of_block in takes:
+        number = part.number
+        if is_kit(part):
+            block, other = kits.get(number, (0, 0))
+            kits[number] = block, other = (block + quantity, other) if of_block else (block, other + quantity)
+            totals[number] = part, max(block, other)
+        else:
+            known = totals.get(number)
+            totals[number] = part, quantity + (0 if known is None else known[1])
+    work = 0
+    for part, _ in totals.values():
+        if part.number not in question.described:
+            work = max(work, work_of(part))
+    return work, bill_of(question, totals.values())
+
+
+def bill_of(question: Question, parts: Iterable[tuple[Part, int]]) -> Bill:
+    """The bill of parts, each with how many it takes."""
+    unpriced = known = pieces = 0
+    for part, quantity in parts:
+        if part.number in question.described:
+            continue
+        buy = max(0, quantity - question.have.get(part.number, 0))
+        pieces += quantity
+        if part.price is None:
+            unpriced += buy
+        else:
+            known += buy * part.price.amount
+    return Bill(unpriced, known, pieces)
