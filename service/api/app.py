@@ -18,6 +18,7 @@ from service.api import (
     route_fits,
     route_health,
     route_identify,
+    route_parts,
     route_sheet,
 )
 from service.api.exchange import JSON_TYPE, PROGRAM_VERSION, handler
@@ -35,6 +36,7 @@ from service.api.watch import Watcher
 
 OPERATIONS: Final[tuple[Operation, ...]] = (
     *route_fits.OPERATIONS,
+    *route_parts.OPERATIONS,
     *route_compare.OPERATIONS,
     *route_identify.OPERATIONS,
     *route_sheet.OPERATIONS,

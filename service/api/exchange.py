@@ -16,7 +16,7 @@ from service.api.faults import InvalidRequest, Wrong, faults_of, parse_json
 from service.api.faults import checked as converted
 from service.api.live import Live
 from service.api.negotiation import accepts, is_json
-from service.api.operations import BODY_LIMIT, Asked, Operation, Reply, Text
+from service.api.operations import Asked, Operation, Reply, Text
 from service.api.problems import Refusal
 from service.api.query import read_query
 from service.fit.build import BuildError
@@ -45,7 +45,7 @@ def handler(operation: Operation, live: Live) -> HTTPRouteHandler:
         include_in_schema=False,
         status_code=200,
         media_type=JSON_TYPE,
-        request_max_body_size=BODY_LIMIT,
+        request_max_body_size=operation.body_limit,
     )(_typed(handle))
 
 

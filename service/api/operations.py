@@ -104,6 +104,8 @@ class Operation(msgspec.Struct, frozen=True, kw_only=True):
     query: type[msgspec.Struct] = NoQuery
     path_parameters: Mapping[str, Any] = {}
     body: type[msgspec.Struct] | None = None
+    body_limit: int = BODY_LIMIT
+    """Bytes that its body may have."""
     problems: Mapping[int, str] = {}
     """Statuses of its own problems, each with when it comes."""
     links: Mapping[str, Mapping[str, Any]] = {}
