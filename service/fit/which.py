@@ -121,15 +121,16 @@ class _Whiches:
 
         lines, fans, pumps = of_kinds(*_IN_LINES, "fastener_set", "gasket"), of_kinds(*_OF_FANS), of_kinds(*_PUMPS)
         asks = not search.settlement.asks_nothing
-        self._pumps: dict[str, tuple[Placed, bool]] = {}
-        """By number each pump that was looked at and has an option, with its best pair, and whether it is certain."""
+        self._pumps: dict[tuple[str, str], tuple[Placed, bool]] = {}
+        """By number each pump that was looked at and has an option, with what sits on the block for it: its best pair,
+        and whether that holds for certain."""
         self._look(of_kinds(*_ON_BLOCK, *_PUMPS) | fans, all_pumps=asks and bool(lines))
         self._lines: dict[str, Line] = {}
         if asks:
             self._lines = lines_through(search, [placed for placed, _ in self._pumps.values()], lines - self._sure())
         self._missed: Missed | None = None
         if pumps and search.decided:
-            search.fitting |= self._pumps.keys()
+            search.fitting |= {chosen for chosen, _ in self._pumps}
             self._missed = search.missed()
 
     def _sure(self) -> set[str]:
@@ -203,8 +204,7 @@ class _Whiches:
             mine = held.by(pair)
             if self._any_sure and not every and not mine:
                 continue
-            chosen = search.front.mountings[int(pairs.mounting[pair])].chosen.number
-            known = self._pumps.get(chosen)
+            known = self._pumps.get(_key(search.front.mountings[int(pairs.mounting[pair])]))
             may_be_sure = bool(pairs.sure[pair] or pairs.tested[pair])
             open_ = {number for number in mine if self._is_open(number, may_be_sure)}
             for_pump = not self._any_sure or (all_pumps and (known is None or (may_be_sure and not known[1])))
@@ -219,9 +219,9 @@ class _Whiches:
     def _note(self, placed: Placed, held: "_Held", numbers: set[str], *, sure: bool) -> None:
         """Keep a pair that holds for its pump and for these parts, where none so good is known."""
         self._any_sure = self._any_sure or sure
-        chosen = placed.mounting.chosen.number
-        if chosen not in self._pumps or (sure and not self._pumps[chosen][1]):
-            self._pumps[chosen] = (placed, sure)
+        key = _key(placed.mounting)
+        if key not in self._pumps or (sure and not self._pumps[key][1]):
+            self._pumps[key] = (placed, sure)
         for number in numbers:
             known, own = self._best.get(number), sure and held.surely(placed, number)
             if (known is None or (own and not known[1])) and held.goes_with(placed, number):
@@ -237,6 +237,10 @@ class _Whiches:
         search, pairs = self._search, self._search.front.pairs
         mounting, seat = search.front.mountings[int(pairs.mounting[pair])], search.front.seats[int(pairs.seat[pair])]
         return not self._givers.isdisjoint({*self._own, *_on_pair(mounting, seat)})
+
+
+def _key(mounting: Mounting) -> tuple[str, str]:
+    return mounting.chosen.number, mounting.pump.number
 
 
 class _Held:
