@@ -76,6 +76,10 @@ class Search:
         order: list[int] = self._standings.order.tolist()
         return order
 
+    def bound(self, pair: int) -> Key:
+        """Where a pair could stand at best, as a key of the ranking."""
+        return self._standings.bound(pair)
+
     def placed(self, pair: int) -> Placed:
         """The mounting and the seat of a pair of the front."""
         pairs = self.front.pairs
@@ -120,7 +124,7 @@ class Search:
             pair = waiting[place] if place < len(waiting) else None
             if pair is not None and self._full(self.placed(pair), per_pump):
                 place += 1
-            elif certain and (pair is None or certain[0][0] <= self._standings.bound(pair)):
+            elif certain and (pair is None or certain[0][0] <= self.bound(pair)):
                 self._list(heappop(certain)[2], per_pump)
             elif pair is not None:
                 place += 1
