@@ -21,7 +21,10 @@ from service.api import (
     route_parts,
     route_sheet,
 )
-from service.api.exchange import JSON_TYPE, PROGRAM_VERSION, handler
+from service.api.again import Again
+from service.api.answering import JSON_TYPE, Answering
+from service.api.exchange import handler
+from service.api.kept import Content, Kept
 from service.api.live import Live
 from service.api.metrics import TEXT_TYPE, Metrics
 from service.api.openapi import document
@@ -31,7 +34,9 @@ from service.api.page import CONTENT_SECURITY_POLICY, page
 from service.api.query import read_query
 from service.api.reasons_page import reasons_page
 from service.api.refusals import refuse
+from service.api.sent import Sent
 from service.api.settings import Settings
+from service.api.spent import Spent
 from service.api.watch import Watcher
 
 OPERATIONS: Final[tuple[Operation, ...]] = (
@@ -56,7 +61,8 @@ def create_app(settings: Settings) -> Outer:
     It starts even while the catalog cannot be read: `/readyz` says why, and questions are answered once it can.
     """
     live = Live(settings.database)
-    metrics = Metrics()
+    kept = Kept(settings.cache_mb * 1_000_000)
+    metrics = Metrics(kept.tally)
 
     @asynccontextmanager
     async def lifespan(_: Litestar) -> AsyncIterator[None]:
@@ -72,8 +78,8 @@ def create_app(settings: Settings) -> Outer:
         # OPTIONS come first: Litestar adds one of its own to an address that has none yet.
         route_handlers=[
             *_options(),
-            *(handler(operation, live) for operation in OPERATIONS),
-            *_pages(metrics, live),
+            *(handler(operation, live, kept) for operation in OPERATIONS),
+            *_pages(metrics, live, kept),
         ],
         exception_handlers={HTTPException: refuse, Exception: refuse},
         lifespan=[lifespan],
@@ -81,26 +87,28 @@ def create_app(settings: Settings) -> Outer:
         request_max_body_size=BODY_LIMIT,
         logging_config=None,
     )
-    return Outer(app, metrics)
+    return Outer(app, metrics, Again(live, kept))
 
 
-def _pages(metrics: Metrics, live: Live) -> list[HTTPRouteHandler]:
+def _pages(metrics: Metrics, live: Live, kept: Kept) -> list[HTTPRouteHandler]:
     schema = document(OPERATIONS)
     as_json = msgspec.json.format(msgspec.json.encode(schema), indent=1)
     as_html = page(schema).encode()
     reasons_as_html = reasons_page().encode()
 
     @get("/schema/openapi.json")
-    async def openapi_json(request: Request[Any, Any, Any]) -> Response[bytes]:
-        return _unchanging(request, as_json, JSON_TYPE, {})
+    async def openapi_json(request: Request[Any, Any, Any]) -> Sent:
+        return _unchanging(request, kept, as_json, JSON_TYPE, {})
 
     @get("/schema")
-    async def schema_page(request: Request[Any, Any, Any]) -> Response[bytes]:
-        return _unchanging(request, as_html, "text/html", {"Content-Security-Policy": CONTENT_SECURITY_POLICY})
+    async def schema_page(request: Request[Any, Any, Any]) -> Sent:
+        return _unchanging(request, kept, as_html, "text/html", {"Content-Security-Policy": CONTENT_SECURITY_POLICY})
 
     @get("/schema/reasons")
-    async def reasons(request: Request[Any, Any, Any]) -> Response[bytes]:
-        return _unchanging(request, reasons_as_html, "text/html", {"Content-Security-Policy": CONTENT_SECURITY_POLICY})
+    async def reasons(request: Request[Any, Any, Any]) -> Sent:
+        return _unchanging(
+            request, kept, reasons_as_html, "text/html", {"Content-Security-Policy": CONTENT_SECURITY_POLICY}
+        )
 
     @get("/metrics")
     async def measurements(request: Request[Any, Any, Any]) -> Response[bytes]:
@@ -129,12 +137,10 @@ def _options_of(path: str, allow: str) -> HTTPRouteHandler:
 
 
 def _unchanging(
-    request: Request[Any, Any, Any], content: bytes, media_type: str, headers: dict[str, str]
-) -> Response[bytes]:
+    request: Request[Any, Any, Any], kept: Kept, content: bytes, media_type: str, headers: dict[str, str]
+) -> Sent:
     """Something that changes with the program only."""
+    answering = Answering(request, kept, Spent())
     read_query(request.scope["query_string"], NoQuery)
-    tag = conditional.entity_tag(PROGRAM_VERSION, content)
-    headers = {"ETag": tag, "Cache-Control": conditional.UNPINNED, "Vary": conditional.VARY} | headers
-    if conditional.matches(request.headers.get("if-none-match"), tag):
-        return Response(b"", status_code=304, headers=headers, media_type=media_type)
-    return Response(content, headers=headers, media_type=media_type)
+    headers = {"Cache-Control": conditional.UNPINNED} | headers
+    return answering.cached(lambda: Content(content, media_type, "identity"), (content,), headers, learn=True)

@@ -13,14 +13,14 @@ from granian.server import Server
 from catalog.database import DatabaseFault
 from catalog.migrate import DATABASE_SETTING
 from catalog.publish import CatalogFaults
+from service.api.answering import PROGRAM_VERSION
 from service.api.command_catalog import catalog
 from service.api.command_effects import effects_command
 from service.api.command_fit import fit_command, why_command
 from service.api.command_identify import identify_command
 from service.api.command_releases import downgrade_command, sql_command
-from service.api.exchange import PROGRAM_VERSION
 from service.api.live import Live
-from service.api.settings import DEFAULT_DATABASE
+from service.api.settings import CACHE_SETTING, DEFAULT_CACHE_MB, DEFAULT_DATABASE, MOST_CACHE_MB
 
 
 class _Group(click.Group):
@@ -84,8 +84,17 @@ main.add_command(identify_command)
     show_envvar=True,
     help="Processes that answer.",
 )
+@click.option(
+    "--cache-mb",
+    type=click.IntRange(0, MOST_CACHE_MB),
+    envvar=CACHE_SETTING,
+    default=DEFAULT_CACHE_MB,
+    show_default=True,
+    show_envvar=True,
+    help="Megabytes of answers that each process keeps; 0 for none.",
+)
 @click.pass_context
-def serve(context: click.Context, host: str, port: int, workers: int) -> None:
+def serve(context: click.Context, host: str, port: int, workers: int, cache_mb: int) -> None:
     """Answer over HTTP. The catalog is opened read-only."""
     live: Live = context.obj
     live.ready()
@@ -95,6 +104,7 @@ def serve(context: click.Context, host: str, port: int, workers: int) -> None:
     except OSError as error:
         raise click.ClickException(f"Port {port} on {host} cannot be used: {os.strerror(error.errno or 0)}.") from error
     os.environ[DATABASE_SETTING] = context.meta["database"]
+    os.environ[CACHE_SETTING] = str(cache_mb)
     with tempfile.TemporaryDirectory(prefix="beltplane-") as folder:
         if workers > 1:
             # Each process counts for itself; the files in this folder let any of them tell of all.

@@ -1,41 +1,47 @@
 """One request and its response: read the whole of it, answer or refuse, in one way for every operation."""
 
+from asyncio import get_running_loop
 from collections.abc import Callable, Coroutine
-from functools import partial
-from importlib.metadata import version
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any, Final
 
 import msgspec
-from anyio.to_thread import run_sync
-from litestar import Request, Response
+from litestar import Request
 from litestar.handlers import HTTPRouteHandler
 
 from service.api import conditional
+from service.api.answering import JSON_TYPE, Answering
 from service.api.elsewhere import with_releases
 from service.api.faults import InvalidRequest, Wrong, faults_of, parse_json
 from service.api.faults import checked as converted
+from service.api.kept import Kept
 from service.api.live import Live
-from service.api.negotiation import accepts, is_json
-from service.api.operations import Asked, Operation, Reply, Text
+from service.api.negotiation import accepts, field, is_json
+from service.api.operations import Asked, Operation, Reply
 from service.api.problems import Refusal
 from service.api.query import read_query
+from service.api.sent import Sent
+from service.api.spent import Spent
 from service.fit.build import BuildError
 
-JSON_TYPE: Final = "application/json"
-PROGRAM_VERSION: Final = version("beltplane")
-CODING: Final = "identity"
-_encode = msgspec.json.Encoder(order="deterministic").encode
+ANSWERS_AT_ONCE: Final = 16
+"""Further requests wait: more threads would make none of them quicker, and all of them hungrier."""
+_THREADS: Final = ThreadPoolExecutor(ANSWERS_AT_ONCE, "answering")
 
 
-def handler(operation: Operation, live: Live) -> HTTPRouteHandler:
+def handler(operation: Operation, live: Live, kept: Kept) -> HTTPRouteHandler:
     """The operation as a route of Litestar."""
 
-    async def handle(request: Request[Any, Any, Any]) -> Response[bytes]:
+    async def handle(request: Request[Any, Any, Any]) -> Sent:
+        spent = Spent()
+        accept = field(request.headers, "accept")
         known = (JSON_TYPE, *operation.other_types)
-        if not any(accepts(request.headers.get("accept"), media_type) for media_type in known):
+        if not any(accepts(accept, media_type) for media_type in known):
             raise Refusal("not-acceptable", f"This address answers {' or '.join(known)} only.")
-        asked = await _read(operation, request, live)
-        return await run_sync(partial(_respond, operation, asked, request.headers.get("if-none-match")))
+        answering = Answering(request, kept, spent)
+        asked = await _read(operation, request, live, accept)
+        spent.mark("decode")
+        return await get_running_loop().run_in_executor(_THREADS, _respond, operation, asked, answering)
 
     handle.__doc__ = operation.summary
     return HTTPRouteHandler(
@@ -49,13 +55,13 @@ def handler(operation: Operation, live: Live) -> HTTPRouteHandler:
     )(_typed(handle))
 
 
-def _typed(handle: Callable[..., Coroutine[Any, Any, Response[bytes]]]) -> Callable[..., Any]:
+def _typed(handle: Callable[..., Coroutine[Any, Any, Sent]]) -> Callable[..., Any]:
     """The handler with annotations that Litestar can read whatever module asks for them."""
-    handle.__annotations__ = {"request": Request, "return": Response}
+    handle.__annotations__ = {"request": Request, "return": Sent}
     return handle
 
 
-async def _read(operation: Operation, request: Request[Any, Any, Any], live: Live) -> Asked:
+async def _read(operation: Operation, request: Request[Any, Any, Any], live: Live, accept: str | None) -> Asked:
     """The request as the operation wants it.
 
     Raises
@@ -80,7 +86,7 @@ async def _read(operation: Operation, request: Request[Any, Any, Any], live: Liv
         wrong += invalid.faults
     if wrong:
         raise InvalidRequest(wrong)
-    return Asked(live=live, query=query, path=path, body=body, accept=request.headers.get("accept"))
+    return Asked(live=live, query=query, path=path, body=body, accept=accept)
 
 
 def _check_form(request: Request[Any, Any, Any]) -> None:
@@ -90,49 +96,28 @@ def _check_form(request: Request[Any, Any, Any]) -> None:
         raise Refusal("unsupported-media-type", "Send the body without a content coding.")
 
 
-def _respond(operation: Operation, asked: Asked, if_none_match: str | None) -> Response[bytes]:
+def _respond(operation: Operation, asked: Asked, answering: Answering) -> Sent:
+    answering.spent.mark("wait")
     try:
-        return _answered(operation, asked, if_none_match)
+        reply = operation.answer(asked)
+        if not operation.cached:
+            return answering.uncached(answering.plain(reply.make))
+        return _answered(reply, asked.live, answering)
     except BuildError as error:
         raise with_releases(asked.live, error) from None
 
 
-def _answered(operation: Operation, asked: Asked, if_none_match: str | None) -> Response[bytes]:
-    reply = operation.answer(asked)
-    if not reply.cached:
-        return _response(_encode(reply.make()), {"Cache-Control": conditional.NEVER})
-    content = None if reply.key is not None else _encode(reply.make())
-    tag = _tag(reply, content)
-    headers = {
-        "ETag": tag,
-        "Cache-Control": conditional.PINNED if reply.pinned else conditional.UNPINNED,
-        "Vary": conditional.VARY,
-    }
-    standing = asked.live.standing()
+def _answered(reply: Reply, live: Live, answering: Answering) -> Sent:
+    headers = {"Cache-Control": conditional.PINNED if reply.pinned else conditional.UNPINNED}
+    standing = live.standing()
     if standing.stale and not reply.pinned:
         headers["Catalog-Stale"] = str(int(standing.age))
     if reply.release is not None:
         headers["Catalog-Release"] = str(reply.release.number)
     headers.update(reply.headers)
-    if operation.method == "GET" and conditional.matches(if_none_match, tag):
-        return Response(b"", status_code=304, headers=headers, media_type=JSON_TYPE)
-    if content is not None:
-        return _response(content, headers)
-    made = reply.make()
-    return _text(made, headers) if isinstance(made, Text) else _response(_encode(made), headers)
-
-
-def _tag(reply: Reply, content: bytes | None) -> str:
-    if content is not None:
-        return conditional.entity_tag(PROGRAM_VERSION, CODING, content)
-    digest = reply.release.digest if reply.release else ""
-    number = str(reply.release.number) if reply.release else ""
-    return conditional.entity_tag(PROGRAM_VERSION, CODING, number, digest, *(reply.key or ()))
-
-
-def _text(made: Text, headers: dict[str, str]) -> Response[bytes]:
-    return Response(made.text.encode(), status_code=200, headers=headers, media_type=made.media_type)
-
-
-def _response(content: bytes, headers: dict[str, str]) -> Response[bytes]:
-    return Response(content, status_code=200, headers=headers, media_type=JSON_TYPE)
+    if reply.key is None:
+        content = answering.plain(reply.make)
+        return answering.cached(lambda: content, (content.body,), headers, learn=False)
+    # The whole release: a number that was withdrawn may come again with another name or note, over the same content.
+    release = () if reply.release is None else (msgspec.json.encode(reply.release),)
+    return answering.cached(lambda: answering.plain(reply.make), (*release, *reply.key), headers, learn=True)

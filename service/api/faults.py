@@ -63,7 +63,8 @@ def parse_json(body: bytes) -> Any:
         raise InvalidRequest([Wrong("", f"the body is nested deeper than {DEPTH_LIMIT}")])
     try:
         value = json.loads(text, object_pairs_hook=_object, parse_constant=_no_constant, parse_float=number)
-        json.dumps(value, ensure_ascii=False).encode()
+        if "\\u" in text:
+            json.dumps(value, ensure_ascii=False).encode()
     except json.JSONDecodeError as error:
         raise InvalidRequest(
             [Wrong("", f"the body is not JSON: {error.msg} (line {error.lineno}, column {error.colno})")]
@@ -212,6 +213,9 @@ def _no_constant(name: str) -> None:
 
 
 def _depth(text: str) -> int:
+    """How deep arrays and objects are nested; 0 where there are too few of them for that to matter."""
+    if text.count("[") + text.count("{") <= DEPTH_LIMIT:
+        return 0  # Whatever of them stands in strings, it is not too deep.
     depth = deepest = 0
     for token in re.finditer(r'"(?:[^"\\]|\\.)*"?|[\[{]|[\]}]', text):
         if token[0] in ("[", "{"):

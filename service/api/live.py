@@ -83,6 +83,7 @@ class Live:
         self._engine: sa.Engine | None = None
         self._held: Held | None = None
         self._newest = 0
+        self._switches = 0
         self._current = 0.0
         self._fault: DatabaseFault | None = None
         self._failures = 0
@@ -196,6 +197,16 @@ class Live:
                 failures=self._failures,
             )
 
+    def serial(self) -> int:
+        """Which switch what answers came by, counted from 1; 0 where it is not known to be the newest.
+
+        What was asked after one call is still so at the next one that gives the same, for any reference.
+        """
+        switches = self._switches
+        if not self.watched or self._fault is not None or time.monotonic() - self._current > STALE_SECONDS:
+            return 0
+        return switches
+
     def newest_held(self) -> int:
         """Number of the release that answers where none is asked for; 0 where there is none."""
         held = self._held
@@ -272,6 +283,8 @@ class Live:
         """From here on answer from another release; who is being answered keeps the graph that they have."""
         with self._lock:
             before, self._held = self._held, held
+            # Behind it, so that whoever read the number before finds what they learnt of the old one outdated.
+            self._switches += 1
             self._current = time.monotonic()
             published = {release.number: release for release in held.releases}
             if before is not None:

@@ -1,9 +1,22 @@
 """What a request accepts and what its body is (RFC 9110, sections 8.3 and 12.5.1)."""
 
 import re
-from typing import Final
+from typing import Final, Protocol
 
-_QUALITY: Final = re.compile(r"q\s*=\s*([01](?:\.\d{0,3})?)", re.IGNORECASE)
+QUALITY: Final = re.compile(r"q\s*=\s*([01](?:\.\d{0,3})?)", re.IGNORECASE)
+
+
+class Fields(Protocol):
+    """The fields of a request's head."""
+
+    def getall(self, key: str, default: list[str], /) -> list[str]:
+        """Every line of a field."""
+
+
+def field(fields: Fields, name: str) -> str | None:
+    """A field of a request's head, its lines as one (RFC 9110, section 5.3); None where it is absent."""
+    lines = fields.getall(name, [])
+    return ", ".join(lines) if lines else None
 
 
 def accepts(header: str | None, media_type: str) -> bool:
@@ -16,7 +29,7 @@ def accepts(header: str | None, media_type: str) -> bool:
     for entry in header.split(","):
         name, *parameters = entry.split(";")
         rank = rank_of.get(name.strip().lower(), 0)
-        stated = next((found for found in map(_QUALITY.fullmatch, map(str.strip, parameters)) if found), None)
+        stated = next((found for found in map(QUALITY.fullmatch, map(str.strip, parameters)) if found), None)
         value = float(stated[1]) if stated else 1.0
         if rank > best or (rank == best and rank and value > quality):
             best, quality = rank, value

@@ -9,7 +9,9 @@ from typing import Any, Final
 
 import msgspec
 
-from service.api.exchange import JSON_TYPE, PROGRAM_VERSION
+from service.api import conditional, spent
+from service.api.answering import JSON_TYPE, PROGRAM_VERSION
+from service.api.codings import CODINGS, IDENTITY, LEAST_BYTES
 from service.api.faults import DEPTH_LIMIT
 from service.api.operations import BODY_LIMIT, Operation
 from service.api.problems import PROBLEM_TYPE, TITLES, Problem
@@ -17,17 +19,25 @@ from service.api.query import properties_of
 
 JsonObject = dict[str, Any]
 _REF: Final = "#/components/schemas/{name}"
-_BODY_PROBLEMS: Final = {
-    413: f"The body has more than {BODY_LIMIT} bytes.",
-    415: f"The body is not {JSON_TYPE} in UTF-8, or has a content coding.",
-}
+_NOT_JSON: Final = f"The body is not {JSON_TYPE} in UTF-8, or has a content coding."
 _COMMON: Final = {
     400: "The request breaks its schema; errors lists every fault.",
-    406: f"The request does not accept {JSON_TYPE}.",
+    406: "The request accepts no form or content coding in which this address answers.",
     500: "The service failed.",
 }
+_SPENT: Final[JsonObject] = {
+    spent.HEADER: {
+        "description": "What the answer took, in milliseconds, by step ("
+        + "; ".join(f"`{step}`: {meaning}" for step, meaning in spent.STEPS.items())
+        + "), and whether it was kept: `cache` with `hit`, `miss`, or `joined` where another request was finding it.",
+        "schema": {"type": "string"},
+    }
+}
 _HEADERS: Final[JsonObject] = {
-    "ETag": {"description": "Strong tag of the answer.", "schema": {"type": "string"}},
+    "ETag": {
+        "description": "Strong tag of the answer, another one for each content coding.",
+        "schema": {"type": "string"},
+    },
     "Cache-Control": {
         "description": "A pinned answer may be kept a day; others are to be asked for again.",
         "schema": {"type": "string"},
@@ -38,14 +48,47 @@ _HEADERS: Final[JsonObject] = {
         "cannot be loaded: whole seconds since the release answered from was last known to be the newest.",
         "schema": {"type": "string", "pattern": "^[0-9]+$"},
     },
+    "Vary": {
+        "description": "The fields of the request's head that the answer differs by.",
+        "schema": {"type": "string", "const": conditional.VARY},
+    },
+    **_SPENT,
+}
+_NEVER: Final[JsonObject] = {
+    "Cache-Control": {"description": "Nobody may keep it.", "schema": {"type": "string", "const": conditional.NEVER}}
+}
+_CODED: Final[JsonObject] = {
+    "Content-Encoding": {
+        "description": f"The content coding, where there is one: answers of {LEAST_BYTES} bytes and more are coded for "
+        "who accepts it.",
+        "schema": {"type": "string", "enum": [coding.name for coding in CODINGS if coding is not IDENTITY]},
+    }
+}
+_ACCEPT_ENCODING: Final[JsonObject] = {
+    "name": "Accept-Encoding",
+    "in": "header",
+    "required": False,
+    "description": f"Which content codings the answer may have; known are {', '.join(each.name for each in CODINGS)}. "
+    "Without it nothing is coded.",
+    "schema": {"type": "string"},
+}
+_IF_NONE_MATCH: Final[JsonObject] = {
+    "name": "If-None-Match",
+    "in": "header",
+    "required": False,
+    "description": "ETags of answers at hand; where one of them is still right, 304 says so.",
+    "schema": {"type": "string"},
 }
 _ABOUT: Final = f"""Which parts at the front of an engine go together, what else is needed, and why.
 
 Every answer names the release of the catalog that it follows from and can be pinned to it with `release`.
 Fields ending in `_mm` are millimetres. A field without a value is absent, never null.
 Errors are problem documents (RFC 9457), `{PROBLEM_TYPE}`, with every fault of the request at once.
-Unknown query parameters and fields are refused. A body has at most {BODY_LIMIT} bytes and is nested at most
+Unknown query parameters and fields are refused. A body has at most {BODY_LIMIT} bytes, where its
+operation does not say otherwise, and is nested at most
 {DEPTH_LIMIT} deep; no name stands twice in one object. HEAD is answered wherever GET is.
+An answer that is pinned to a release may be kept a day; any other may be kept too, but is to be asked for again with
+its ETag in If-None-Match, and is 304 then while it holds.
 Within v1 fields and operations are added, none is taken away and none changes its meaning.
 
 Answers do not replace the engine maker's manual: local codes and a licensed mechanic have the last word.
@@ -81,6 +124,8 @@ def _operation(operation: Operation) -> JsonObject:
         "parameters": [
             *(_path_parameter(name, wanted) for name, wanted in operation.path_parameters.items()),
             *_query_parameters(operation.query),
+            *([_ACCEPT_ENCODING] if operation.cached else []),
+            *([_IF_NONE_MATCH] if operation.cached and operation.method == "GET" else []),
         ],
         "responses": _responses(operation),
     }
@@ -121,25 +166,32 @@ def _responses(operation: Operation) -> JsonObject:
     }
     answered: JsonObject = {
         "description": "The answer.",
-        "headers": _HEADERS | own,
+        "headers": _HEADERS | _CODED | own if operation.cached else _NEVER | _SPENT,
         "content": {JSON_TYPE: {"schema": _ref(operation.result)}}
         | {media_type: {"schema": {"type": "string"}} for media_type in operation.other_types},
     }
     if operation.links:
         answered["links"] = dict(operation.links)
     responses: JsonObject = {"200": answered}
-    if operation.method == "GET":
+    if operation.cached and operation.method == "GET":
         responses["304"] = {
             "description": "Nothing has changed since the ETag in If-None-Match.",
             "headers": _HEADERS | own,
         }
-    problems: Mapping[int, str] = _COMMON | (_BODY_PROBLEMS if operation.body else {}) | dict(operation.problems)
+    problems: Mapping[int, str] = _COMMON | _of_body(operation) | dict(operation.problems)
     for status in sorted(problems):
         responses[str(status)] = {
             "description": problems[status],
             "content": {PROBLEM_TYPE: {"schema": _ref(Problem)}},
         }
     return responses
+
+
+def _of_body(operation: Operation) -> dict[int, str]:
+    """The problems that a body brings with it."""
+    if operation.body is None:
+        return {}
+    return {413: f"The body has more than {operation.body_limit} bytes.", 415: _NOT_JSON}
 
 
 def _metrics() -> JsonObject:

@@ -82,7 +82,6 @@ class Reply(msgspec.Struct, frozen=True):
     release: Release | None = None
     key: tuple[str, ...] | None = None
     pinned: bool = False
-    cached: bool = True
     headers: Mapping[str, str] = {}
     """Fields of the response's head besides those that every answer has."""
 
@@ -103,6 +102,8 @@ class Operation(msgspec.Struct, frozen=True, kw_only=True):
     """Media types besides JSON in which it can answer, as text."""
     query: type[msgspec.Struct] = NoQuery
     path_parameters: Mapping[str, Any] = {}
+    cached: bool = True
+    """Whether an answer may be kept by anyone; one that may not has no tag and is not coded."""
     body: type[msgspec.Struct] | None = None
     body_limit: int = BODY_LIMIT
     """Bytes that its body may have."""

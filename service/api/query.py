@@ -41,9 +41,8 @@ def read_query(query_string: bytes, query: type[T]) -> T:
             wrong.append(Wrong(pointer, f'the query parameter "{name}" stands twice'))
         else:
             values[name] = _value(text, properties[name])
-    wrong += faults_of(values, query)
     if wrong:
-        raise InvalidRequest(wrong)
+        raise InvalidRequest(wrong + faults_of(values, query))
     return checked(values, query)
 
 

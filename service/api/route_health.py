@@ -11,7 +11,7 @@ from service.api.refusals import RETRY
 
 
 def _alive(_: Asked) -> Reply:
-    return Reply(make=lambda: wire_catalog.Alive(status="alive"), cached=False)
+    return Reply(make=lambda: wire_catalog.Alive(status="alive"))
 
 
 def _ready(asked: Asked) -> Reply:
@@ -29,7 +29,7 @@ def _ready(asked: Asked) -> Reply:
         age_seconds=round(standing.age, 1),
         fault=standing.fault or UNSET,
     )
-    return Reply(make=lambda: ready, cached=False)
+    return Reply(make=lambda: ready)
 
 
 OPERATIONS: Final = (
@@ -41,6 +41,7 @@ OPERATIONS: Final = (
         summary="Whether the process runs",
         answer=_alive,
         result=wire_catalog.Alive,
+        cached=False,
     ),
     Operation(
         method="GET",
@@ -52,6 +53,7 @@ OPERATIONS: Final = (
         "on answering: the service stays ready, and tells here that it is stale, and why.",
         answer=_ready,
         result=wire_catalog.Ready,
+        cached=False,
         problems={503: FROM_THE_CATALOG[503]},
     ),
 )

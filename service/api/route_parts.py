@@ -33,7 +33,7 @@ class PartsQuery(FitsQuery, frozen=True, forbid_unknown_fields=True, kw_only=Tru
 def _post(asked: Asked) -> Reply:
     body: BuildWithParts = asked.body
     graph = asked.live.graph(asked.query.reference)
-    return _reply(asked, graph, body.build, None if body.parts == "all" else body.parts, flat=False)
+    return _reply(asked, graph, body.build, None if isinstance(body.parts, str) else body.parts, flat=False)
 
 
 def _get(asked: Asked) -> Reply:

@@ -10,7 +10,7 @@ from msgspec import UNSET, Meta, UnsetType
 from catalog.domain import Kind, Release, Status
 from catalog.units import NM_PER_INCH, millimetres
 from service.api import render
-from service.api.exchange import JSON_TYPE
+from service.api.answering import JSON_TYPE
 from service.api.negotiation import accepts
 from service.api.operations import FROM_THE_CATALOG, Asked, CatalogQuery, Operation, Reply, Text
 from service.api.problems import Refusal

@@ -8,7 +8,15 @@ from tempfile import TemporaryDirectory
 from time import perf_counter
 from typing import Final
 
-from tests.bench import measure_answers, measure_diagnosis, measure_load
+from tests.bench import (
+    measure_answers,
+    measure_diagnosis,
+    measure_http,
+    measure_load,
+    measure_memory,
+    measure_soak,
+    measure_switch,
+)
 from tests.bench.results import Result, as_json, markdown
 from tests.bench.setting import SIZES, Setting
 
@@ -17,6 +25,11 @@ MEASUREMENTS: Final[dict[str, Callable[[Setting], Iterable[Result]]]] = {
     "growth": measure_answers.growth,
     "diagnosis": measure_diagnosis.diagnosis,
     "load": measure_load.load,
+    "cached": measure_http.cached,
+    "uncached": measure_http.uncached,
+    "memory": measure_memory.memory,
+    "switch": measure_switch.switch,
+    "soak": measure_soak.soak,
 }
 """By name, in the order in which they run. Each takes the setting and gives its rows."""
 
@@ -26,7 +39,7 @@ def main(arguments: list[str] | None = None) -> None:
     given = _parser().parse_args(arguments)
     results: list[Result] = []
     with TemporaryDirectory(prefix="beltplane-bench-") as folder:
-        setting = Setting(Path(folder), tuple(given.sizes), given.seed, given.seconds)
+        setting = Setting(Path(folder), tuple(given.sizes), given.seed, given.seconds, given.requests)
         for name in given.only or MEASUREMENTS:
             started = perf_counter()
             results += MEASUREMENTS[name](setting)
@@ -48,6 +61,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--sizes", nargs="+", type=int, default=SIZES, help="parts of the made catalogs")
     parser.add_argument("--seed", type=int, default=1, help="names the made catalogs")
     parser.add_argument("--seconds", type=float, default=5, help="how long each comparison goes on, at least")
+    parser.add_argument("--requests", type=int, default=100_000, help="requests of the soak")
     parser.add_argument("--json", type=Path, help="a file for all that was measured")
     parser.add_argument("--markdown", type=Path, help="a file for the table")
     return parser

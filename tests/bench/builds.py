@@ -69,6 +69,11 @@ def builds(snapshot: Snapshot) -> Builds:
     return Builds(msgspec.convert(_PLAIN, Build), msgspec.convert(_WHOLE, Build), blocked)
 
 
+def flat(build: Build) -> dict[str, str]:
+    """The fields of a build that are plain text, as a GET takes them; the plain build has no others."""
+    return {name: value for name, value in msgspec.to_builtins(build).items() if isinstance(value, str)}
+
+
 def _asked(**fields: Any) -> Build:
     return msgspec.convert(_WHOLE | fields, Build)
 

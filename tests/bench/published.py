@@ -7,7 +7,7 @@ from typing import Any, Final
 
 import msgspec
 
-from catalog.domain import Band, Connection, Measure, Part, Rule, Snapshot
+from catalog.domain import Band, Connection, Measure, Part, Price, Release, Rule, Snapshot
 from catalog.reader import Rows, digest_of
 from catalog.units import NM_PER_MM
 
@@ -18,13 +18,13 @@ _MIGRATION: Final = '''"""A made catalog."""
 from alembic import op
 
 revision = "{revision}"
-down_revision = None
-branch_labels = ("catalog",)
+down_revision = {before!r}
+branch_labels = {labels!r}
 depends_on = None
 
 
 def upgrade():
-    op.apply_edits("{file}", sha256="{sha256}")
+    {edits}
     op.publish_release({number}, name="{name}", on="{on}", digest="{digest}")
 
 
@@ -43,8 +43,9 @@ def write(snapshot: Snapshot, folder: Path) -> str:
     release = snapshot.release
     text = _MIGRATION.format(
         revision=REVISION,
-        file=_FILE,
-        sha256=hashlib.sha256(content).hexdigest(),
+        before=None,
+        labels=("catalog",),
+        edits=f'op.apply_edits("{_FILE}", sha256="{hashlib.sha256(content).hexdigest()}")',
         number=release.number,
         name=release.name,
         on=release.published_on,
@@ -52,6 +53,30 @@ def write(snapshot: Snapshot, folder: Path) -> str:
     )
     (folder / f"{REVISION}.py").write_text(text, encoding="utf-8")
     return digest
+
+
+def write_next(snapshot: Snapshot, folder: Path) -> Snapshot:
+    """Write the migration of the release that follows, in which one part costs otherwise; gives that release."""
+    number = snapshot.release.number + 1
+    part = next(part for part in snapshot.parts.values() if part.price is not None)
+    assert part.price is not None
+    price = msgspec.structs.replace(part.price, amount=part.price.amount + 1)
+    parts = dict(snapshot.parts) | {part.number: msgspec.structs.replace(part, price=price)}
+    after = msgspec.structs.replace(snapshot, parts=parts)
+    digest = digest_of(rows_of(after))
+    release = Release(number, f"release-{number}", digest, snapshot.release.published_on, "")
+    text = _MIGRATION.format(
+        revision=f"assortment_{number:04}",
+        before=f"assortment_{number - 1:04}",
+        labels=None,
+        edits=f'op.revise_part("{part.number}", price="{_price(price)}")',
+        number=number,
+        name=release.name,
+        on=release.published_on,
+        digest=digest,
+    )
+    (folder / f"assortment_{number:04}.py").write_text(text, encoding="utf-8")
+    return msgspec.structs.replace(after, release=release)
 
 
 def edits_of(snapshot: Snapshot) -> Iterator[dict[str, Any]]:
@@ -72,7 +97,7 @@ def _edit_of(part: Part) -> dict[str, Any]:
         "kind": part.kind,
         "name": part.name,
         "recommended": part.recommended,
-        "price": None if price is None else f"{price.amount // 100}.{price.amount % 100:02} {price.currency}",
+        "price": None if price is None else _price(price),
         "aliases": part.aliases,
         "measures": {name: _measure(measure) for name, measure in part.measures.items()},
         "attributes": dict(part.attributes),
@@ -84,6 +109,10 @@ def _edit_of(part: Part) -> dict[str, Any]:
 
 def _given(struct: msgspec.Struct) -> dict[str, Any]:
     return msgspec.structs.asdict(struct)
+
+
+def _price(price: Price) -> str:
+    return f"{price.amount // 100}.{price.amount % 100:02} {price.currency}"
 
 
 def _measure(measure: Measure) -> dict[str, str]:

@@ -11,7 +11,10 @@ from tests.bench.timing import Sample
 
 
 class Result(msgspec.Struct, frozen=True, omit_defaults=True):
-    """One row: two samples, and what their ratio must be where that is laid down."""
+    """One row: two samples, and what their ratio must be where that is laid down.
+
+    Where there is a `unit` there is no peer: `ratio` is what was measured, in that unit.
+    """
 
     what: str
     ours: Sample
@@ -22,6 +25,7 @@ class Result(msgspec.Struct, frozen=True, omit_defaults=True):
     sense: Literal["at_least", "at_most"] = "at_least"
     limit: float | None = None
     note: str = ""
+    unit: str = ""
 
     @property
     def reached(self) -> bool | None:
@@ -50,6 +54,12 @@ def tail(what: str, ours: Sample, at_most: float) -> Result:
     return Result(what, ours, ours, "its own median", ours.p99 / ours.median, "at_most", at_most)
 
 
+def measured(what: str, value: float, unit: str, at_most: float | None = None, note: str = "") -> Result:
+    """Something that is no time and has no peer."""
+    nothing = Sample(0, 0, 0, 0)
+    return Result(what, nothing, nothing, "", value, "at_most", at_most, note, unit)
+
+
 def markdown(results: Iterable[Result]) -> str:
     """The table; times are medians in milliseconds."""
     lines = [
@@ -57,15 +67,12 @@ def markdown(results: Iterable[Result]) -> str:
         "| --- | ---: | ---: | --- | ---: | ---: | --- | --- |",
     ]
     for row in results:
-        must = "" if row.limit is None else f"{row.sense.replace('_', ' ')} {row.limit:g}"
+        must = "" if row.limit is None else f"{row.sense.replace('_', ' ')} {row.limit:g} {row.unit}".rstrip()
         reached = {None: "", True: "yes", False: "no"}[row.reached]
         cells = (
             f"{row.what} ({row.note})" if row.note else row.what,
-            _short(row.ours.median),
-            _short(row.ours.p99),
-            row.peer_name,
-            _short(row.peer.median),
-            _short(row.ratio),
+            *(("", "", "", "") if row.unit else _times(row)),
+            f"{_short(row.ratio)} {row.unit}".rstrip(),
             must,
             reached,
         )
@@ -78,6 +85,10 @@ def as_json(results: Iterable[Result]) -> bytes:
     machine = {"cores": os.cpu_count(), "processor": platform.machine(), "python": platform.python_version()}
     rows = [msgspec.to_builtins(row) | {"reached": row.reached} for row in results]
     return msgspec.json.format(msgspec.json.encode({"machine": machine, "rows": rows}), indent=2) + b"\n"
+
+
+def _times(row: Result) -> tuple[str, str, str, str]:
+    return _short(row.ours.median), _short(row.ours.p99), row.peer_name, _short(row.peer.median)
 
 
 def _short(value: float) -> str:

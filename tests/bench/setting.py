@@ -39,10 +39,21 @@ class Made:
 
 
 class Setting:
-    """The options of one run. `seconds` is how long each comparison goes on, three rounds at least."""
+    """The options of one run.
 
-    def __init__(self, folder: Path, sizes: tuple[int, ...] = SIZES, seed: int = 1, seconds: float = 5) -> None:
+    `seconds` is how long each comparison goes on, three rounds at least; `requests` how many the soak sends.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        sizes: tuple[int, ...] = SIZES,
+        seed: int = 1,
+        seconds: float = 5,
+        requests: int = 100_000,
+    ) -> None:
         self.folder, self.sizes, self.seed, self.seconds = folder, tuple(sorted(sizes)), seed, seconds
+        self.requests = requests
         self._made: dict[tuple[int, int | None], Made] = {}
 
     @property

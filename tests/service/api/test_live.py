@@ -94,7 +94,8 @@ def test_a_request_finishes_on_the_release_that_it_began_with(
         assert go_on.wait(20)
         return answering(*arguments, **named)
 
-    with TestClient(create_app(Settings(database=catalog.url))) as client, ThreadPoolExecutor(1) as other:
+    settings = Settings(database=catalog.url, cache_mb=0)
+    with TestClient(create_app(settings)) as client, ThreadPoolExecutor(1) as other:
         pinned = client.get(f"{FITS}&release=1").content
         monkeypatch.setattr(route_fits, "fit", slow)
         asked = other.submit(client.get, FITS)

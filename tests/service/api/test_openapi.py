@@ -84,6 +84,7 @@ PARAMETERS = [
     (operation, parameter)
     for operation in OPERATIONS
     for parameter in document(OPERATIONS)["paths"][operation.path][operation.method.lower()]["parameters"]
+    if parameter["in"] != "header"
 ]
 
 

@@ -1,4 +1,4 @@
-"""Which parts suit a build, against plain enumeration on random catalogs and against long lists of options of the demo."""
+"""Which parts suit a build, against plain enumeration on random catalogs and against long lists of options."""
 
 from collections.abc import Iterator
 from typing import Any

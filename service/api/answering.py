@@ -1,0 +1,125 @@
+"""From what an answer follows from to its response: tag, 304, what is kept, content coding, time spent."""
+
+from collections.abc import Callable, Mapping
+from importlib.metadata import version
+from typing import Any, Final
+
+import msgspec
+from litestar import Request
+
+from service.api import conditional, spent
+from service.api.again import TAG
+from service.api.codings import CODINGS, IDENTITY, Coding, coding_for
+from service.api.kept import Content, Kept
+from service.api.negotiation import field
+from service.api.operations import Text
+from service.api.problems import Refusal
+from service.api.sent import Sent
+from service.api.spent import Spent
+
+JSON_TYPE: Final = "application/json"
+PROGRAM_VERSION: Final = version("beltplane")
+_encode = msgspec.json.Encoder(order="deterministic").encode
+
+
+class Answering:
+    """One request on its way to its response."""
+
+    def __init__(self, request: Request[Any, Any, Any], kept: Kept, spent: Spent) -> None:
+        """A request that lets no content coding through is refused."""
+        coding = coding_for(field(request.headers, "accept-encoding"))
+        if coding is None:
+            known = ", ".join(each.name for each in CODINGS)
+            raise Refusal("not-acceptable", f"Answers are coded as {known}; the request lets none of these through.")
+        self.spent = spent
+        self._coding = coding
+        self._kept = kept
+        self._scope: Any = request.scope
+        self._if_none_match = None if request.method == "POST" else field(request.headers, "if-none-match")
+
+    def plain(self, make: Callable[[], msgspec.Struct | Text]) -> Content:
+        """What `make` gives, encoded."""
+        made = make()
+        self.spent.mark("answer")
+        if isinstance(made, Text):
+            content = Content(made.text.encode(), made.media_type, IDENTITY.name)
+        else:
+            content = Content(_encode(made), JSON_TYPE, IDENTITY.name)
+        self.spent.mark("encode")
+        return content
+
+    def uncached(self, content: Content) -> Sent:
+        """A response that nobody may keep, as it is."""
+        return self._response(content, {"Cache-Control": conditional.NEVER})
+
+    def cached(
+        self, make: Callable[[], Content], basis: tuple[str | bytes, ...], headers: Mapping[str, str], *, learn: bool
+    ) -> Sent:
+        """A response that is kept, with 304 where the asker has it.
+
+        Parameters
+        ----------
+        make
+            Makes the content where it is not kept; to be called from any thread.
+        basis
+            All that the content follows from, besides program and coding.
+        headers
+            Fields besides those of every such response.
+        learn
+            Whether it stays the same as long as the same release answers, so that who asks the same again need not
+            come here.
+        """
+        tag = _tag(self._coding, basis)
+        headers = {"ETag": tag, "Vary": conditional.VARY, **headers}
+        if conditional.matches(self._if_none_match, tag):
+            headers[spent.HEADER] = self.spent.text()
+            return Sent.unchanged(headers)
+        content = self._found(tag, make, basis)
+        if learn:
+            self._scope[TAG] = tag
+        return self._response(content, headers)
+
+    def _found(self, tag: str, make: Callable[[], Content], basis: tuple[str | bytes, ...]) -> Content:
+        """The content in the coding that is asked for: kept, made by another request at this moment, or made."""
+        found = self._kept.content(tag)
+        if found is not None:
+            self.spent.cache = "hit"
+        else:
+            found, joined = self._kept.once(tag, lambda: self._coded(make, basis))
+            if joined:
+                self.spent.mark("wait")
+                self.spent.cache = "joined"
+        self._kept.count(hit=self.spent.cache in ("hit", "joined"))
+        return found
+
+    def _coded(self, make: Callable[[], Content], basis: tuple[str | bytes, ...]) -> Content:
+        """The content in the coding that is asked for, made from what is kept in another one if there is such."""
+        self.spent.cache = "miss"
+        content = self._from_another(basis)
+        if content is None:
+            content = make()
+        else:
+            self.spent.cache = "hit"
+        if self._coding is IDENTITY or len(content.body) < self._coding.least:
+            return content
+        coded = Content(self._coding.encode(content.body), content.media_type, self._coding.name)
+        self.spent.mark("compress")
+        return coded
+
+    def _from_another(self, basis: tuple[str | bytes, ...]) -> Content | None:
+        for other in CODINGS:
+            kept = None if other is self._coding else self._kept.content(_tag(other, basis))
+            if kept is not None:
+                body = kept.body if kept.coding == IDENTITY.name else other.decode(kept.body)
+                return Content(body, kept.media_type, IDENTITY.name)
+        return None
+
+    def _response(self, content: Content, headers: dict[str, str]) -> Sent:
+        if content.coding != IDENTITY.name:
+            headers["Content-Encoding"] = content.coding
+        headers[spent.HEADER] = self.spent.text()
+        return Sent.of(content.body, content.media_type, headers)
+
+
+def _tag(coding: Coding, basis: tuple[str | bytes, ...]) -> str:
+    return conditional.entity_tag(PROGRAM_VERSION, coding.label, *basis)

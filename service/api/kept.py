@@ -1,0 +1,126 @@
+"""Answers kept as they were sent, so that the same question is answered once: bounded in bytes, the longest unused go.
+
+An answer stands under its entity tag, which says all that its bytes follow from (`exchange.py`), so nothing here ever
+turns wrong: what is not asked for any more is pushed out.
+"""
+
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from concurrent.futures import Future
+from typing import Final
+
+import msgspec
+
+ENTRY_BYTES: Final = 600
+"""What an entry takes besides the bytes that it holds: keys, objects and its place in the order."""
+
+
+class Content(msgspec.Struct, frozen=True):
+    """The body of an answer and what its head says of it."""
+
+    body: bytes
+    media_type: str
+    coding: str
+    """The content coding that was applied; `identity` for none."""
+
+
+class Known(msgspec.Struct, frozen=True):
+    """A request that was answered before: its answer's tag and head, and while which release answers that holds."""
+
+    tag: str
+    headers: tuple[tuple[bytes, bytes], ...]
+    serial: int
+    route: str
+
+
+class Tally(msgspec.Struct, frozen=True):
+    """How the kept answers stand."""
+
+    hits: int
+    misses: int
+    evicted: int
+    size: int
+    """Bytes that they take."""
+    entries: int
+
+
+class Kept:
+    """Answers by their tags, and requests by what they say; safe to use from several threads."""
+
+    def __init__(self, limit: int) -> None:
+        self.limit = limit
+        """Bytes at most, 0 to keep nothing."""
+        self._entries: OrderedDict[Hashable, tuple[Content | Known, int]] = OrderedDict()
+        self._making: dict[str, Future[Content]] = {}
+        self._lock = threading.Lock()
+        self._size = self._hits = self._misses = self._evicted = 0
+
+    def content(self, tag: str) -> Content | None:
+        """The answer of this tag, where it is kept."""
+        found = self._find(tag)
+        return found if isinstance(found, Content) else None
+
+    def known(self, request: Hashable) -> Known | None:
+        """What is known of a request."""
+        found = self._find(request)
+        return found if isinstance(found, Known) else None
+
+    def keep(self, key: Hashable, entry: Content | Known, size: int) -> None:
+        """Keep an answer by its tag, or a request by what it says; `size` is what it holds, in bytes."""
+        size += ENTRY_BYTES
+        if size > self.limit:
+            return
+        with self._lock:
+            _, before = self._entries.pop(key, (None, 0))
+            self._entries[key] = (entry, size)
+            self._size += size - before
+            while self._size > self.limit:
+                _, (_, gone) = self._entries.popitem(last=False)
+                self._size -= gone
+                self._evicted += 1
+
+    def once(self, tag: str, make: Callable[[], Content]) -> tuple[Content, bool]:
+        """The answer of this tag, made once though many ask for it at once; whether another request made it."""
+        with self._lock:
+            waiting = self._making.get(tag)
+            mine: Future[Content] = Future()
+            if waiting is None:
+                self._making[tag] = mine
+        if waiting is not None:
+            try:
+                return waiting.result(), True
+            except Exception:
+                # What was wrong with the other is told in the other's words: find out anew.
+                return make(), False
+        try:
+            made = make()
+        except BaseException as failed:
+            mine.set_exception(failed)
+            raise
+        else:
+            self.keep(tag, made, len(made.body))
+            mine.set_result(made)
+            return made, False
+        finally:
+            with self._lock:
+                del self._making[tag]
+
+    def count(self, *, hit: bool) -> None:
+        """Count one question that was answered from here, or was not."""
+        with self._lock:
+            self._hits += hit
+            self._misses += not hit
+
+    def tally(self) -> Tally:
+        """How they stand."""
+        with self._lock:
+            return Tally(self._hits, self._misses, self._evicted, self._size, len(self._entries))
+
+    def _find(self, key: Hashable) -> Content | Known | None:
+        with self._lock:
+            found = self._entries.get(key)
+            if found is None:
+                return None
+            self._entries.move_to_end(key)
+            return found[0]

@@ -1,0 +1,93 @@
+"""Switching to another release under load: how much later answers come meanwhile, and whether one fails."""
+
+from collections.abc import Iterator
+from itertools import cycle, islice, takewhile
+from random import Random
+from threading import Event, Thread
+from time import perf_counter, sleep
+from typing import Final
+
+import msgspec
+
+from service.fit.build import Build
+from tests.bench.client import Answered, Request, drive, get, post
+from tests.bench.results import Result, measured, slower
+from tests.bench.setting import Setting
+from tests.bench.successive import answering_release, publish, successive
+from tests.bench.timing import Sample
+from tests.serving import served
+
+SWITCHES: Final = 3
+PACE: Final = 100
+"""Requests a second."""
+NEW: Final = 0.1
+"""The share of questions that nobody asked before; the others are asked again and again."""
+AFTERWARDS: Final = 1.0
+"""Seconds that count to a switch after the first answer from the new release, as all that was kept is made again."""
+_encode = msgspec.json.Encoder(order="deterministic").encode
+
+
+def switch(setting: Setting) -> Iterator[Result]:
+    """Answers in the switches against those of the time before them, at 10,000 parts where that size was asked for."""
+    parts = 10_000 if 10_000 in setting.sizes else setting.largest
+    made = setting.made(parts)
+    hoses = [number for number, part in made.snapshot.parts.items() if part.kind == "hose"]
+    requests = _questions(made.builds.plain, hoses)
+    states = successive(setting, parts, SWITCHES + 1)
+    path = setting.folder / "served.sqlite"
+    publish(states[0], path)
+    answered: list[Answered] = []
+    windows: list[tuple[float, float]] = []
+    stopped = Event()
+    with served(f"sqlite:///{path}", seconds=600) as ours:
+        drive(ours.port, islice(requests, 300), 4, lambda _: None)
+        asked = takewhile(lambda _: not stopped.is_set(), requests)
+        load = Thread(target=drive, args=(ours.port, asked, 64, answered.append), kwargs={"pace": PACE})
+        load.start()
+        try:
+            for number, state in enumerate(states[1:], start=2):
+                sleep(max(5.0, setting.seconds))
+                began = perf_counter()
+                publish(state, path)
+                while answering_release(ours.port, "/v1/releases/latest") != number:
+                    sleep(0.1)
+                sleep(AFTERWARDS)
+                windows.append((began, perf_counter()))
+        finally:
+            stopped.set()
+            load.join()
+    yield from _rows(parts, answered, windows)
+
+
+def _rows(parts: int, answered: list[Answered], windows: list[tuple[float, float]]) -> Iterator[Result]:
+    within: list[tuple[float, float]] = []
+    before: list[tuple[float, float]] = []
+    for each in answered:
+        due = each.at - each.seconds
+        met = any(began <= each.at and due <= ended for began, ended in windows)
+        (within if met else before).append((each.seconds, 0.0))
+    ours, peer = (
+        msgspec.structs.replace(sample, median=sample.p99) for sample in (Sample.of(within), Sample.of(before))
+    )
+    seconds = sum(ended - began for began, ended in windows) / len(windows)
+    what = f"99 of 100 answers while a release is switched, {parts:,} parts, {PACE} questions a second"
+    yield slower(what, ours, peer, "the same while it is quiet", 10, f"{len(windows)} switches of {seconds:.1f} s")
+    failed = sum(each.status != 200 for each in answered)
+    yield measured(f"of {len(answered):,} requests around these switches failed", failed, "requests", 0)
+
+
+def _questions(plain: Build, hoses: list[str]) -> Iterator[Request]:
+    """Fifty questions over and over, and now and then one that was not asked before."""
+    chance = Random(1)
+    asked = [post("/v1/fits", _encode(_without(plain, hose))) for hose in hoses[:25]]
+    asked += [get(f"/v1/parts/{number}") for number in hoses[:25]]
+    own = cycle(hoses[25:])
+    while True:
+        if chance.random() < NEW:
+            yield Request("new", post("/v1/fits", _encode(_without(plain, next(own)))))
+        else:
+            yield Request("known", chance.choice(asked))
+
+
+def _without(plain: Build, number: str) -> Build:
+    return msgspec.convert(msgspec.to_builtins(plain) | {"must": {"without": [number]}}, Build)

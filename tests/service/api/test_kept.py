@@ -1,0 +1,99 @@
+"""What is kept of answers: bounded in bytes, the longest unused pushed out, made once for many who ask at once."""
+
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.api.kept import ENTRY_BYTES, Content, Kept
+from service.api.settings import DEFAULT_CACHE_MB, Settings, WrongSetting
+
+
+def content(size: int) -> Content:
+    return Content(bytes(size), "application/json", "identity")
+
+
+# `None` asks for an answer, a number keeps one of so many bytes.
+@given(st.lists(st.tuples(st.sampled_from("abcdef"), st.none() | st.integers(0, 4_000)), max_size=40))
+def test_it_keeps_the_last_used_within_its_limit(steps: list[tuple[str, int | None]]) -> None:
+    limit = 8_000
+    kept = Kept(limit)
+    model: list[tuple[str, int]] = []  # the last used at the end
+    for tag, size in steps:
+        at_hand = dict(model)
+        if size is None:
+            found = kept.content(tag)
+            assert (None if found is None else len(found.body)) == at_hand.get(tag)
+            if tag in at_hand:
+                model = [*((t, s) for t, s in model if t != tag), (tag, at_hand[tag])]
+        else:
+            kept.keep(tag, content(size), size)
+            model = [*((t, s) for t, s in model if t != tag), (tag, size)]
+            while sum(s + ENTRY_BYTES for _, s in model) > limit:
+                model.pop(0)
+        tally = kept.tally()
+        assert tally.size == sum(s + ENTRY_BYTES for _, s in model) <= limit
+        assert tally.entries == len(model)
+
+
+def test_what_is_larger_than_the_limit_is_not_kept() -> None:
+    kept = Kept(1_000)
+    kept.keep("small", content(10), 10)
+    kept.keep("large", content(2_000), 2_000)
+    assert kept.content("large") is None
+    assert kept.content("small") is not None
+    assert Kept(0).once("any", lambda: content(5)) == (content(5), False)
+
+
+def test_many_who_ask_at_once_are_answered_once() -> None:
+    kept, made, go_on = Kept(100_000), [], threading.Event()
+
+    def make() -> Content:
+        made.append(1)
+        assert go_on.wait(10)
+        return content(7)
+
+    with ThreadPoolExecutor(8) as pool:
+        asked = [pool.submit(kept.once, "tag", make) for _ in range(8)]
+        while not made:
+            time.sleep(0.01)
+        time.sleep(0.05)
+        go_on.set()
+        found = [each.result(10) for each in asked]
+    assert [each for each, _ in found] == [content(7)] * 8
+    assert len(made) == sum(not joined for _, joined in found)
+    assert kept.content("tag") == content(7)
+
+
+def test_who_waited_for_one_that_failed_finds_out_anew() -> None:
+    kept, begun, go_on = Kept(100_000), threading.Event(), threading.Event()
+
+    def failing() -> Content:
+        begun.set()
+        assert go_on.wait(10)
+        raise ValueError("the first")
+
+    def also_failing() -> Content:
+        raise ValueError("the second")
+
+    with ThreadPoolExecutor(2) as pool:
+        first = pool.submit(kept.once, "tag", failing)
+        assert begun.wait(10)
+        second = pool.submit(kept.once, "tag", also_failing)
+        go_on.set()
+        with pytest.raises(ValueError, match="the first"):
+            first.result(10)
+        with pytest.raises(ValueError, match="the second"):
+            second.result(10)
+    assert kept.once("tag", lambda: content(1)) == (content(1), False)
+
+
+def test_the_limit_is_a_setting() -> None:
+    assert Settings.from_environment({}).cache_mb == DEFAULT_CACHE_MB
+    assert Settings.from_environment({"BELTPLANE_CACHE_MB": "0"}).cache_mb == 0
+    for wrong in ("-1", "1.5", "much", "65537", "²"):
+        with pytest.raises(WrongSetting, match="BELTPLANE_CACHE_MB must be a whole number from 0 to 65536"):
+            Settings.from_environment({"BELTPLANE_CACHE_MB": wrong})
