@@ -23,7 +23,6 @@ from catalog.domain import Release
 from catalog.edit_values import Edit
 from catalog.migrate import configuration, upgrade
 from catalog.migration_text import Heading, edit_lines, migration_text
-from catalog.publish import NO_CURRENCY
 from catalog.reader import Rows, digest_of, rows_at, snapshot_from
 from catalog.releases import UnknownRelease, find_release
 from catalog.report import report, summary
@@ -113,9 +112,7 @@ def newest_of(url: str, folder: Path) -> Newest:
 
 def faults_of(rows: Rows) -> list[str]:
     """What is wrong with a catalog as a whole, a sentence each."""
-    currencies = sorted({row[2] for row in rows["price"]})
-    release = Release(1, "proposed", "", "", "")
-    return check_snapshot(snapshot_from(rows, release, currencies[0] if currencies else NO_CURRENCY))
+    return check_snapshot(snapshot_from(rows, Release(1, "proposed", "", "", "")))
 
 
 def propose(
@@ -183,6 +180,13 @@ def put_in_place(proposal: Proposal, url: str, folder: Path) -> Path:
         raise DatabaseFault(f"{folder / proposal.file} is there already.")
     _write_all(folder, proposal.files)
     return folder / proposal.file
+
+
+def add_to_report(migration: Path, title: str, text: str) -> None:
+    """Put a section of plain text at the end of the report that stands beside a migration, whole or not at all."""
+    report_file = migration.with_suffix(".md")
+    section = f"\n## {title}\n\n```text\n{text.rstrip()}\n```\n"
+    _write_all(migration.parent, [(report_file.name, report_file.read_bytes() + section.encode())])
 
 
 def _write_all(folder: Path, files: Iterable[tuple[str, bytes]]) -> None:

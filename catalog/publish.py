@@ -14,13 +14,11 @@ from catalog import tables
 from catalog.checks import check_snapshot
 from catalog.domain import Release
 from catalog.edit_rows import Added, Changes, Close, Copy, Row
-from catalog.reader import digest_of, rows_at, snapshot_from
+from catalog.reader import NO_CURRENCY, digest_of, rows_at, snapshot_from
 from catalog.vocabulary import RESERVED
 
 BATCH: Final = 5_000
 """Rows in one statement's worth of work: large enough to be quick, small enough to hold little memory."""
-NO_CURRENCY: Final = "XXX"
-"""ISO 4217's code for no currency: of a catalog without a price."""
 
 
 class CatalogFaults(CommandError):
@@ -238,8 +236,7 @@ def _faults_of_outcome(connection: sa.Connection, release: Release) -> list[str]
     """What is wrong with the catalog as it now stands, and whether its digest is the stated one."""
     rows = rows_at(connection, release.number)
     digest = digest_of(rows)
-    currencies = sorted({row[2] for row in rows["price"]})
-    snapshot = snapshot_from(rows, release, currencies[0] if currencies else NO_CURRENCY)
+    snapshot = snapshot_from(rows, release)
     del rows
     faults = check_snapshot(snapshot)
     if digest != release.digest:

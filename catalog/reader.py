@@ -26,6 +26,8 @@ from catalog.domain import (
 from catalog.releases import find_release, list_releases
 
 T = TypeVar("T")
+NO_CURRENCY: Final = "XXX"
+"""ISO 4217's code for no currency: of a catalog without a price."""
 _AT_ONCE: Final = 5_000
 """Rows fetched at a time, so that a driver does not hold a whole table beside ours."""
 Rows = Mapping[str, Sequence[tuple[Any, ...]]]
@@ -115,8 +117,10 @@ def digest_of(rows: Rows) -> str:
     return f"sha256:{digest.hexdigest()}"
 
 
-def snapshot_from(rows: Rows, release: Release, currency: str) -> Snapshot:
-    """The structs that the rows say."""
+def snapshot_from(rows: Rows, release: Release, currency: str | None = None) -> Snapshot:
+    """The structs that the rows say; the currency is that of the prices where it is left out."""
+    if currency is None:
+        currency = min((row[2] for row in rows["price"]), default=NO_CURRENCY)
     aliases = _by_part((part, alias) for alias, part in rows["alias"])
     attributes = _by_part((part, (name, _attribute(value))) for part, name, value in rows["attribute"])
     measures = _by_part((row[0], Measure(*row[1:])) for row in rows["measure"])

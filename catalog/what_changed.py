@@ -40,8 +40,8 @@ def changes_between(before: Snapshot | None, after: Snapshot) -> list[Change]:
     changes: list[Change] = []
     subjects: tuple[Subject, ...] = ("part", "connection", "rule")
     for subject in subjects:
-        old = {} if before is None else _said(before, subject)
-        new = _said(after, subject)
+        old = {} if before is None else said_by(before, subject)
+        new = said_by(after, subject)
         for name in sorted({*old, *new}):
             change = _change(subject, name, old.get(name), new.get(name), replaced.get(name))
             if change is not None:
@@ -52,7 +52,8 @@ def changes_between(before: Snapshot | None, after: Snapshot) -> list[Change]:
 Said = Part | Connection | Rule
 
 
-def _said(snapshot: Snapshot, subject: Subject) -> Mapping[str, Said]:
+def said_by(snapshot: Snapshot, subject: Subject) -> Mapping[str, Said]:
+    """What a snapshot says of one subject, by name."""
     if subject == "rule":
         return {rule.name: rule for rule in snapshot.rules}
     return snapshot.parts if subject == "part" else snapshot.connections
@@ -64,7 +65,7 @@ def _change(subject: Subject, name: str, old: Said | None, new: Said | None, rep
         return None
     if old is None or new is None:
         return Change(subject, name, _title(found), "removed" if new is None else "added")
-    fields = tuple(_fields(old, new))
+    fields = tuple(fields_between(old, new))
     what: What = "revised"
     if isinstance(old, Part) and isinstance(new, Part) and old.status != new.status:
         what = "retired" if new.status == "retired" else "restored"
@@ -82,7 +83,8 @@ def _title(said: Said) -> str:
             return f"{said.part} {said.kind.replace('_', ' ')} {', '.join(said.others)}"
 
 
-def _fields(old: Said, new: Said) -> Iterator[FieldChange]:
+def fields_between(old: Said, new: Said) -> Iterator[FieldChange]:
+    """What one of these says otherwise, a field at a time; of what has items with names, an item at a time."""
     for name in old.__struct_fields__:
         this, that = getattr(old, name), getattr(new, name)
         if this == that:

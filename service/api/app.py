@@ -18,6 +18,7 @@ from service.api import (
     route_fits,
     route_health,
     route_identify,
+    route_parts,
     route_sheet,
 )
 from service.api.again import Again
@@ -40,6 +41,7 @@ from service.api.watch import Watcher
 
 OPERATIONS: Final[tuple[Operation, ...]] = (
     *route_fits.OPERATIONS,
+    *route_parts.OPERATIONS,
     *route_compare.OPERATIONS,
     *route_identify.OPERATIONS,
     *route_sheet.OPERATIONS,

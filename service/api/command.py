@@ -18,6 +18,7 @@ from service.api.command_catalog import catalog
 from service.api.command_effects import effects_command
 from service.api.command_fit import fit_command, why_command
 from service.api.command_identify import identify_command
+from service.api.command_propose import propose_command, revert_command
 from service.api.command_releases import downgrade_command, sql_command
 from service.api.live import Live
 from service.api.settings import CACHE_SETTING, DEFAULT_CACHE_MB, DEFAULT_DATABASE, MOST_CACHE_MB
@@ -64,6 +65,8 @@ def main(context: click.Context, database: str) -> None:
 main.add_command(fit_command)
 main.add_command(why_command)
 main.add_command(catalog)
+catalog.add_command(propose_command)
+catalog.add_command(revert_command)
 catalog.add_command(effects_command)
 catalog.add_command(downgrade_command)
 catalog.add_command(sql_command)

@@ -1,23 +1,16 @@
 """`beltplane catalog`: make it, look into it, and keep it in sheets."""
 
-from collections.abc import Callable
-from inspect import cleandoc
 from pathlib import Path
 from typing import Any, Final
 
 import click
 
-from catalog.database import DatabaseFault
 from catalog.migrate import CATALOG_SETTING, upgrade
-from catalog.propose import MOST_TOLD, Proposal, faults_of, newest_of, propose, put_in_place, state_of
-from catalog.reader import Rows
 from catalog.releases import UnknownRelease, WithdrawnRelease
-from catalog.sheets.apply import checked_sheets
 from catalog.sheets.example import example_lines
-from catalog.sheets.faults import MOST_FAULTS, SheetFaults
-from catalog.sheets.source import LIMITS, MOST_UNPACKED
 from catalog.sheets.write import TargetExists, release_lines, template_lines, write_sheets
 from service.api import render, table
+from service.api.command_propose import state
 from service.api.elsewhere import found_in
 from service.api.live import Live
 from service.api.route_catalog import release_on_the_wire
@@ -29,34 +22,6 @@ _PATH: Final = click.Path(path_type=Path)
 @click.group()
 def catalog() -> None:
     """The catalog: make it, look into it, keep it in sheets."""
-
-
-_Command = Callable[[Callable[..., None]], Callable[..., None]]
-_folder: Final[_Command] = click.option(
-    "--folder",
-    metavar="FOLDER",
-    envvar=CATALOG_SETTING,
-    show_envvar=True,
-    type=click.Path(exists=True, file_okay=False, path_type=Path),
-    help="The folder of your catalog's migrations; `beltplane catalog new` makes one.",
-)
-
-
-def _note(required: bool) -> _Command:
-    return click.option(
-        "-m",
-        "--message",
-        "note",
-        required=required,
-        metavar="TEXT",
-        help="What the release says of itself, in a sentence.",
-    )
-
-
-_name: Final[_Command] = click.option(
-    "--name", metavar="NAME", help="The release's name; made of the message if left out."
-)
-_on: Final[_Command] = click.option("--on", metavar="DAY", help="The release's day, as 2026-03-02; today if left out.")
 
 
 @catalog.command("upgrade", short_help="Publish what is not yet published.")
@@ -114,8 +79,8 @@ def _manner(currency: str) -> render.Manner:
 
 _README: Final = """# A catalog
 
-Each file `NNNN_name.py` publishes one release; `NNNN_name.md` says what it changes. They are made from sheets and are
-never edited after they were published. Keep the folder in a repository of your own.
+Each file `NNNN_name.py` publishes one release; `NNNN_name.md` says what it changes, also in the answers to builds. They
+are made from sheets and are never edited after they were published. Keep the folder in a repository of your own.
 
     export BELTPLANE_CATALOG=$PWD BELTPLANE_DATABASE=sqlite:///$PWD.sqlite      # from within this folder
     beltplane catalog template ../sheets.xlsx          # empty sheets (--filled: a small example to overwrite)
@@ -168,7 +133,7 @@ def export_command(context: click.Context, target: Path, release: str | None) ->
     Proposed again as they are, they change nothing. In CSV a text that a spreadsheet would run as a formula has an
     apostrophe in front, which is taken off when it is read.
     """
-    found, rows = _state(context, release)
+    found, rows = state(context, release)
     _written(target, release_lines(rows))
     click.echo(f"They hold release {found.number} ({found.name}).")
 
@@ -182,122 +147,3 @@ def _written(target: Path, sheets: Any) -> None:
         raise click.ClickException(f"{target} cannot be written: {fault.strerror}.") from fault
     what = "the workbook" if len(paths) == 1 else f"{len(paths)} CSV files in"
     click.echo(f"Wrote {what} {target}.")
-
-
-@catalog.command("propose", short_help="Turn sheets into the next migration.")
-@click.argument("files", nargs=-1, required=True, type=click.Path(exists=True, path_type=Path))
-@_note(required=True)
-@click.option(
-    "--whole",
-    is_flag=True,
-    help="The sheets say everything: what a sheet leaves out is gone (a part is retired), an empty cell is empty. "
-    "A table without a sheet stays as it is.",
-)
-@_name
-@_on
-@_folder
-@click.pass_context
-def propose_command(
-    context: click.Context,
-    files: tuple[Path, ...],
-    note: str,
-    whole: bool,
-    name: str | None,
-    on: str | None,
-    folder: Path | None,
-) -> None:
-    """Turn sheets into the migration that publishes them, and write it into the catalog's folder.
-
-    FILES are CSV files, workbooks (.xlsx), or folders of them. A sheet is known by its name (parts, aliases,
-    connections, ports, bands, measures, attributes, cues, rules, prices) or by its headings. They are laid over the
-    newest release: they add and revise what they name. An empty cell changes nothing, a - empties one. Nothing is
-    published before `beltplane catalog upgrade`.
-
-    \b
-    beltplane catalog propose sheets.xlsx -m "Our first parts"
-    beltplane catalog propose measures.csv prices.csv -m "WP-501 measured again"
-    """  # noqa: D301  (click takes the backspace for a paragraph that is not to be wrapped)
-    folder = _own(folder)
-    newest = newest_of(context.meta["database"], folder)
-    try:
-        after, applied = checked_sheets(newest.rows, files, whole=whole, check=faults_of)
-    except SheetFaults as fault:
-        raise click.ClickException(str(fault)) from None
-    for line in applied.notes:
-        click.echo(line)
-    _place(context, newest, after, folder, note=note, name=name, on=on)
-
-
-propose_command.help = (
-    f"{cleandoc(propose_command.help or '')}\n\n"
-    f"Limits: {LIMITS}; a workbook unpacks to {MOST_UNPACKED // 2**20} MB at most. "
-    f"At most {MOST_FAULTS} faults are told at once, and how many more there are."
-)
-
-
-@catalog.command("revert", short_help="Write a migration back to an older release.")
-@click.argument("release")
-@_note(required=False)
-@_name
-@_on
-@_folder
-@click.pass_context
-def revert_command(
-    context: click.Context, release: str, note: str | None, name: str | None, on: str | None, folder: Path | None
-) -> None:
-    """Write a migration that publishes anew what an older RELEASE said: the same content, under a new number.
-
-    The releases between stay as they are and can be asked. Parts added since are removed from the new release.
-    """
-    folder = _own(folder)
-    newest = newest_of(context.meta["database"], folder)
-    old, rows = _state(context, release)
-    note = note or f"Back to release {old.number} ({old.name})"
-    _place(context, newest, rows, folder, note=note, name=name or f"back-to-{old.number}", on=on)
-
-
-def _state(context: click.Context, release: str | None) -> Any:
-    try:
-        return state_of(context.meta["database"], release)
-    except (UnknownRelease, WithdrawnRelease) as fault:
-        raise click.UsageError(str(fault)) from None
-
-
-def _own(folder: Path | None) -> Path:
-    """The folder of the asker's own catalog: the demo's is written into by nobody by accident."""
-    if folder is None:
-        raise click.UsageError(
-            f"No folder of a catalog is named. Set {CATALOG_SETTING}, or give --folder; "
-            "`beltplane catalog new` makes one."
-        )
-    return folder
-
-
-def _place(
-    context: click.Context, newest: Any, after: Rows, folder: Path, *, note: str, name: str | None, on: str | None
-) -> None:
-    """Put the migration in place and say what it does."""
-    note = " ".join(note.split())
-    if not note or len(note) > 400 or not note.isprintable():
-        raise click.UsageError("The message is a sentence of at most 400 characters that can be printed.")
-    proposal = propose(newest, after, folder=folder, note=note, name=name, on=on)
-    if proposal is None:
-        at = "The catalog is empty" if newest.release is None else f"That is what release {newest.release.number} says"
-        click.echo(f"{at}: nothing changes, and nothing is written.")
-        return
-    try:
-        path = put_in_place(proposal, context.meta["database"], folder)
-    except OSError as fault:
-        raise DatabaseFault(f"{folder} cannot be written to: {fault.strerror}.") from fault
-    _tell(proposal, path)
-
-
-def _tell(proposal: Proposal, path: Path) -> None:
-    click.echo(f"Release {proposal.heading.number} ({proposal.heading.name}): {proposal.heading.summary}")
-    for line in proposal.report[:MOST_TOLD]:
-        click.echo(f"  {line}")
-    if len(proposal.report) > MOST_TOLD:
-        click.echo(f"  and {len(proposal.report) - MOST_TOLD:,} more, in {path.with_suffix('.md').name}")
-    click.echo(
-        f"Wrote {path}, and {path.with_suffix('.md').name} beside it. Publish it with: beltplane catalog upgrade"
-    )

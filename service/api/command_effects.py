@@ -4,9 +4,10 @@ import multiprocessing
 import os
 import sys
 from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
+from signal import SIG_IGN, SIGINT, signal
 from typing import Final
 
 import click
@@ -79,11 +80,28 @@ def effects_command(
         old, new = _proposed(live, context.meta["database"], migration)
     else:
         old, new = _released(live, before, after)
-    found = compare(old, new, every_build(old, new) if builds is None else builds, workers)
+    found = compare(old, new, builds_of(old, new) if builds is None else builds, workers)
     if as_json:
         click.echo(msgspec.json.format(msgspec.json.encode(found, order="deterministic"), indent=2).decode())
     else:
         click.echo(report(found), nl=False)
+
+
+def builds_of(*releases: Snapshot) -> list[Build]:
+    """Every engine with every drive and every cover of the releases.
+
+    Raises
+    ------
+    click.UsageError
+        When they are more than can be compared.
+    """
+    builds = every_build(*releases, most=MOST_BUILDS + 1)
+    if len(builds) > MOST_BUILDS:
+        raise click.UsageError(
+            f"The engines, drives and covers of the catalog make more than {MOST_BUILDS:,} builds; "
+            "name those that matter in a file: beltplane catalog effects --builds FILE"
+        )
+    return builds
 
 
 def compare(before: Snapshot, after: Snapshot, builds: list[Build], workers: int | None = None) -> Effects:
@@ -95,7 +113,13 @@ def compare(before: Snapshot, after: Snapshot, builds: list[Build], workers: int
         Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bar,
     ):
         task = bar.add_task("", total=len(builds))
-        return effects_of(before, after, builds, executor, lambda done, _: bar.update(task, completed=done))
+        try:
+            return effects_of(before, after, builds, executor, lambda done, _: bar.update(task, completed=done))
+        except BrokenExecutor as fault:
+            raise click.ClickException(
+                "A process that compares builds has ended before its work, perhaps for want of memory; "
+                "`beltplane catalog effects --workers 1` takes the least."
+            ) from fault
 
 
 @contextmanager
@@ -104,8 +128,13 @@ def _executor(workers: int, builds: int) -> Iterator[Executor | None]:
     if workers == 1 or builds <= LEAST_SHARE:
         yield None
         return
-    # Begun afresh, not forked: there are threads about.
-    with ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn")) as executor:
+    # Begun afresh, not forked: there are threads about. Stopped from the keyboard it is this process that ends them.
+    with ProcessPoolExecutor(
+        workers,
+        mp_context=multiprocessing.get_context("spawn"),
+        initializer=signal,
+        initargs=(SIGINT, SIG_IGN),
+    ) as executor:
         yield executor
 
 

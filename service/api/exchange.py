@@ -17,7 +17,7 @@ from service.api.faults import checked as converted
 from service.api.kept import Kept
 from service.api.live import Live
 from service.api.negotiation import accepts, field, is_json
-from service.api.operations import BODY_LIMIT, Asked, Operation, Reply
+from service.api.operations import Asked, Operation, Reply
 from service.api.problems import Refusal
 from service.api.query import read_query
 from service.api.sent import Sent
@@ -51,7 +51,7 @@ def handler(operation: Operation, live: Live, kept: Kept) -> HTTPRouteHandler:
         include_in_schema=False,
         status_code=200,
         media_type=JSON_TYPE,
-        request_max_body_size=BODY_LIMIT,
+        request_max_body_size=operation.body_limit,
     )(_typed(handle))
 
 

@@ -19,10 +19,7 @@ from service.api.query import properties_of
 
 JsonObject = dict[str, Any]
 _REF: Final = "#/components/schemas/{name}"
-_BODY_PROBLEMS: Final = {
-    413: f"The body has more than {BODY_LIMIT} bytes.",
-    415: f"The body is not {JSON_TYPE} in UTF-8, or has a content coding.",
-}
+_NOT_JSON: Final = f"The body is not {JSON_TYPE} in UTF-8, or has a content coding."
 _COMMON: Final = {
     400: "The request breaks its schema; errors lists every fault.",
     406: "The request accepts no form or content coding in which this address answers.",
@@ -87,7 +84,8 @@ _ABOUT: Final = f"""Which parts at the front of an engine go together, what else
 Every answer names the release of the catalog that it follows from and can be pinned to it with `release`.
 Fields ending in `_mm` are millimetres. A field without a value is absent, never null.
 Errors are problem documents (RFC 9457), `{PROBLEM_TYPE}`, with every fault of the request at once.
-Unknown query parameters and fields are refused. A body has at most {BODY_LIMIT} bytes and is nested at most
+Unknown query parameters and fields are refused. A body has at most {BODY_LIMIT} bytes, where its
+operation does not say otherwise, and is nested at most
 {DEPTH_LIMIT} deep; no name stands twice in one object. HEAD is answered wherever GET is.
 An answer that is pinned to a release may be kept a day; any other may be kept too, but is to be asked for again with
 its ETag in If-None-Match, and is 304 then while it holds.
@@ -180,13 +178,20 @@ def _responses(operation: Operation) -> JsonObject:
             "description": "Nothing has changed since the ETag in If-None-Match.",
             "headers": _HEADERS | own,
         }
-    problems: Mapping[int, str] = _COMMON | (_BODY_PROBLEMS if operation.body else {}) | dict(operation.problems)
+    problems: Mapping[int, str] = _COMMON | _of_body(operation) | dict(operation.problems)
     for status in sorted(problems):
         responses[str(status)] = {
             "description": problems[status],
             "content": {PROBLEM_TYPE: {"schema": _ref(Problem)}},
         }
     return responses
+
+
+def _of_body(operation: Operation) -> dict[int, str]:
+    """The problems that a body brings with it."""
+    if operation.body is None:
+        return {}
+    return {413: f"The body has more than {operation.body_limit} bytes.", 415: _NOT_JSON}
 
 
 def _metrics() -> JsonObject:

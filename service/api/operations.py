@@ -105,6 +105,8 @@ class Operation(msgspec.Struct, frozen=True, kw_only=True):
     cached: bool = True
     """Whether an answer may be kept by anyone; one that may not has no tag and is not coded."""
     body: type[msgspec.Struct] | None = None
+    body_limit: int = BODY_LIMIT
+    """Bytes that its body may have."""
     problems: Mapping[int, str] = {}
     """Statuses of its own problems, each with when it comes."""
     links: Mapping[str, Mapping[str, Any]] = {}

@@ -80,7 +80,7 @@ class FitsQuery(CatalogQuery, frozen=True, forbid_unknown_fields=True, kw_only=T
 
 def build_of(query: FitsQuery, snapshot: Snapshot) -> Build:
     """The build that the parameters make."""
-    own = set(CatalogQuery.__struct_fields__)
+    own = {*CatalogQuery.__struct_fields__, "parts"}
     given = {
         name: value
         for name in query.__struct_fields__
@@ -111,13 +111,13 @@ def _reply(query: CatalogQuery, graph: ConstraintGraph, build: Build, *, flat: b
         try:
             return render.answer(fit(graph, build, explain=manner.full), snapshot.release, manner)
         except BuildError as error:
-            raise BuildError([_flattened(fault) for fault in error.faults]) if flat else error from None
+            raise BuildError([flattened(fault) for fault in error.faults]) if flat else error from None
 
     key = ("fits", _encode(build).decode(), query.units, query.detail)
     return Reply(make=make, release=snapshot.release, key=key, pinned=query.reference is not None)
 
 
-def _flattened(fault: Fault) -> Fault:
+def flattened(fault: Fault) -> Fault:
     """The fault with a pointer to the parameter: `/must/without/0` is `/without/0` there."""
     return msgspec.structs.replace(fault, pointer=fault.pointer.removeprefix("/must"))
 

@@ -1,16 +1,14 @@
 """The edits that lie between two releases, and a release with only some of them."""
 
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any, Literal
+from collections.abc import Iterable
+from typing import Literal
 
 import msgspec
 
-from catalog.domain import Connection, Measure, Part, Price, Rule, Snapshot
+from catalog.domain import Measure, Price, Snapshot
 from catalog.units import amount_text
+from catalog.what_changed import Subject, fields_between, said_by
 from service.fit.wording.words import length_text
-
-Subject = Literal["part", "connection", "rule"]
-Said = Connection | Part | Rule
 
 
 class FieldEdit(msgspec.Struct, frozen=True, omit_defaults=True):
@@ -36,7 +34,7 @@ def edits_between(before: Snapshot, after: Snapshot) -> tuple[Edit, ...]:
     """What is said differently, in the order of connections, parts and rules, each by name."""
     found: list[Edit] = []
     for subject in _SUBJECTS:
-        old, new = _said(before, subject), _said(after, subject)
+        old, new = said_by(before, subject), said_by(after, subject)
         for name in sorted({*old, *new}):
             this, that = old.get(name), new.get(name)
             if this is None:
@@ -44,18 +42,20 @@ def edits_between(before: Snapshot, after: Snapshot) -> tuple[Edit, ...]:
             elif that is None:
                 found.append(Edit(subject, name, "removed"))
             elif this != that:
-                fields = tuple(_fields(this, that))
-                retired = {"field": "status", "before": "active", "after": "retired"}
-                is_retired = any(msgspec.structs.asdict(field) == retired for field in fields)
+                fields = tuple(
+                    FieldEdit(field.field, _text(field.before), _text(field.after))
+                    for field in fields_between(this, that)
+                )
+                is_retired = FieldEdit("status", "active", "retired") in fields
                 found.append(Edit(subject, name, "retired" if is_retired else "revised", fields))
     return tuple(found)
 
 
 def with_edits(before: Snapshot, after: Snapshot, edits: Iterable[Edit]) -> Snapshot:
     """The earlier release with these edits of the later one only; such a catalog need not be whole."""
-    said = {subject: dict(_said(before, subject)) for subject in _SUBJECTS}
+    said = {subject: dict(said_by(before, subject)) for subject in _SUBJECTS}
     for edit in edits:
-        new = _said(after, edit.subject).get(edit.name)
+        new = said_by(after, edit.subject).get(edit.name)
         if new is None:
             said[edit.subject].pop(edit.name, None)
         else:
@@ -65,27 +65,6 @@ def with_edits(before: Snapshot, after: Snapshot, edits: Iterable[Edit]) -> Snap
 
 
 _SUBJECTS: tuple[Subject, ...] = ("connection", "part", "rule")
-
-
-def _said(snapshot: Snapshot, subject: Subject) -> Mapping[str, Any]:
-    if subject == "rule":
-        return {rule.name: rule for rule in snapshot.rules}
-    return snapshot.parts if subject == "part" else snapshot.connections
-
-
-def _fields(this: Said, that: Said) -> Iterator[FieldEdit]:
-    for name in this.__struct_fields__:
-        old, new = getattr(this, name), getattr(that, name)
-        if name in ("ports", "cues"):
-            old, new = ({item.name: item for item in items} for items in (old, new))
-        if old == new:
-            continue
-        if not isinstance(old, Mapping):
-            yield FieldEdit(name, _text(old), _text(new))
-            continue
-        for key in sorted({*old, *new}):
-            if old.get(key) != new.get(key):
-                yield FieldEdit(f"{name}.{key}", _text(old.get(key)), _text(new.get(key)))
 
 
 def _text(value: object) -> str:

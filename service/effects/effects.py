@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, Future, as_completed
 from functools import lru_cache
-from itertools import product
+from itertools import islice, product
 from typing import Final
 
 import msgspec
@@ -69,8 +69,11 @@ class Effects(msgspec.Struct, frozen=True):
         return {change: counted[change] for change in ("gained", "lost", "first_option", "price", "verdict")}
 
 
-def every_build(*snapshots: Snapshot) -> list[Build]:
-    """Every engine with every drive and every cover that any of the releases holds, in order of part numbers."""
+def every_build(*snapshots: Snapshot, most: int | None = None) -> list[Build]:
+    """Every engine with every drive and every cover that any of the releases holds, in order of part numbers.
+
+    Only the first `most` of them where that is given.
+    """
 
     def numbers(kind: Kind) -> list[str]:
         return sorted({part.number for one in snapshots for part in one.parts.values() if part.kind == kind})
@@ -79,7 +82,7 @@ def every_build(*snapshots: Snapshot) -> list[Build]:
     covers: list[str | UnsetType] = [*numbers("front_cover")] or [UNSET]
     return [
         Build(engine=engine, accessory_drive=drive, front_cover=cover)
-        for engine, drive, cover in product(numbers("engine"), drives, covers)
+        for engine, drive, cover in islice(product(numbers("engine"), drives, covers), most)
     ]
 
 

@@ -11,7 +11,7 @@ from msgspec import UNSET
 
 from catalog.domain import Part
 from service.fit.answer import Check
-from service.fit.bolts import Bolted, clamped_groups
+from service.fit.bolts import Bolted, Fit, clamped_groups
 from service.fit.circuit import Piece, pieces_parts
 from service.fit.gap import fan_checks, fan_verdict
 from service.fit.mounting import Mounting, plates_of
@@ -37,13 +37,15 @@ class Quick:
         slots = question.slots.values()
         self._own = [part for part in slots if part.kind not in _ELSEWHERE and part.number in self._graph.ruled]
 
-    def holds(self, mounting: Mounting, seat: Seat) -> bool | None:
-        """Whether an option stands there, given that no axial test fails; None where it must be assessed."""
+    def holds(self, mounting: Mounting, seat: Seat, also: Part | None = None) -> bool | None:
+        """Whether an option stands there, with this part too, given that no axial test fails; None where it must be
+        assessed.
+        """
         if self._limited or mounting.remote is not None or self._may_be_settled(mounting, seat):
             return None
         if mounting.hopeless:
             return False
-        chosen: list[Part] = []
+        chosen: list[Part] = [] if also is None else [also]
         for group in clamped_groups(self._question, seat, mounting.pump):
             bolts = self._settlement.bolts.first_that_holds(group)
             if bolts is None:
@@ -57,6 +59,25 @@ class Quick:
             chosen += [part for piece in tree.pieces() for part, _ in pieces_parts(piece)]
         ruling = self._ruling(mounting, seat, chosen)
         return True if ruling.check.verdict == "ok" and not ruling.brought else None
+
+    def is_ok(self, mounting: Mounting, seat: Seat) -> bool | None:
+        """Whether the option that `holds` finds there holds everywhere within the doubt; None where another might."""
+        if mounting.verdict(seat.flange) != "ok":
+            return False
+        for group in clamped_groups(self._question, seat, mounting.pump):
+            bolts = self._settlement.bolts.first_that_holds(group)
+            if bolts is not None and bolts != "not_asked" and Fit(self._question, group, bolts).verdict != "ok":
+                return False
+        for obligation in self._settlement.obliged(mounting.pump, mounting.remote).obligations:
+            tree = self._tree(obligation, mounting, seat)
+            pieces = [] if tree is None else list(tree.pieces())
+            if any(piece.bolt_check is not None and piece.bolt_check.verdict != "ok" for piece in pieces):
+                return None
+            if obligation.name == "fan":
+                parts = [piece.part for piece in pieces if piece.part is not None]
+                if fan_verdict(self._question, mounting.pump, parts, seat.flange) != "ok":
+                    return None
+        return True
 
     def failing(self, mounting: Mounting, seat: Seat) -> list[Check] | None:
         """The checks that fail there, in no order, where an option fails; None where it must be assessed."""

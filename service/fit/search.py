@@ -7,9 +7,9 @@ from typing import Final, NamedTuple
 
 from msgspec import UNSET
 
-from catalog.domain import Port
+from catalog.domain import Part, Port
 from service.fit.alternatives import with_alternatives
-from service.fit.answer import Option
+from service.fit.answer import Check, CheckVerdict, Option
 from service.fit.assess import assess
 from service.fit.axis import relative_margin
 from service.fit.front import front_of
@@ -57,18 +57,18 @@ class Search:
 
     def feasible(self) -> Iterator[Placed]:
         """What the axis does not rule out, nor the work and the price allowed, in order of pump and seat."""
-        return map(self._placed, sorted(self._waiting))
+        return map(self.placed, sorted(self.waiting))
 
     def in_order(self) -> Iterator[Placed]:
         """The same in the order in which they could stand."""
-        return map(self._placed, self._waiting)
+        return map(self.placed, self.waiting)
 
     @cached_property
     def _standings(self) -> Standings:
         return Standings(self.settlement, self.front, self._mounting)
 
     @property
-    def _waiting(self) -> list[int]:
+    def waiting(self) -> list[int]:
         """Pairs of the front in the order in which they could stand; none beyond the step limit."""
         if self.front.pairs.looked_at > MOST_SEATS:
             self.decided = False
@@ -76,7 +76,12 @@ class Search:
         order: list[int] = self._standings.order.tolist()
         return order
 
-    def _placed(self, pair: int) -> Placed:
+    def bound(self, pair: int) -> Key:
+        """Where a pair could stand at best, as a key of the ranking."""
+        return self._standings.bound(pair)
+
+    def placed(self, pair: int) -> Placed:
+        """The mounting and the seat of a pair of the front."""
         pairs = self.front.pairs
         return Placed(self._mounting(int(pairs.mounting[pair])), self.front.seats[int(pairs.seat[pair])])
 
@@ -96,7 +101,7 @@ class Search:
         of_pair = self.front.pairs.mounting.tolist()
         for pair in rest:
             number = numbers[of_pair[pair]]
-            if number not in self.fitting and self._holds(self._placed(pair)):
+            if number not in self.fitting and self._holds(self.placed(pair)):
                 self.fitting.add(number)
         if self._is_bare and self.decided:
             self.front.fitting = frozenset(self.fitting)
@@ -113,17 +118,17 @@ class Search:
 
         Gives the pairs that were not looked at.
         """
-        waiting, place = self._waiting, 0
+        waiting, place = self.waiting, 0
         certain: list[tuple[Key, int, Assessed]] = []
         while len(self.listed) < limit and (place < len(waiting) or certain):
             pair = waiting[place] if place < len(waiting) else None
-            if pair is not None and self._full(self._placed(pair), per_pump):
+            if pair is not None and self._full(self.placed(pair), per_pump):
                 place += 1
-            elif certain and (pair is None or certain[0][0] <= self._standings.bound(pair)):
+            elif certain and (pair is None or certain[0][0] <= self.bound(pair)):
                 self._list(heappop(certain)[2], per_pump)
             elif pair is not None:
                 place += 1
-                mounting, seat = self._placed(pair)
+                mounting, seat = self.placed(pair)
                 option = assess(self.settlement, mounting, seat)
                 if option.verdict != "fails":
                     self.fitting.add(mounting.chosen.number)
@@ -140,6 +145,29 @@ class Search:
         """Whether an option stands there."""
         quickly = self._quick.holds(*placed)
         return assess(self.settlement, *placed).verdict != "fails" if quickly is None else quickly
+
+    def verdict(self, placed: Placed) -> CheckVerdict:
+        """The verdict of the best option that stands there."""
+        quickly = self._quick.holds(*placed)
+        sure = self._quick.is_ok(*placed) if quickly else None
+        if quickly is False:
+            return "fails"
+        return assess(self.settlement, *placed).verdict if sure is None else "ok" if sure else "measure_first"
+
+    def goes_with(self, placed: Placed, part: Part) -> bool:
+        """Whether no rule keeps the part from an option that stands there."""
+        if part.number not in self.graph.ruled:
+            return True
+        return self._quick.holds(*placed, also=part) is True
+
+    def required(self, placed: Placed) -> set[str]:
+        """Numbers of the parts that a rule brings to the option that stands there."""
+        return {line.part for line in assess(self.settlement, *placed).lines if line.role == "required"}
+
+    def doubt(self, placed: Placed) -> Check | None:
+        """The first check that hangs on the doubt there."""
+        checks = assess(self.settlement, *placed).checks
+        return next((check for check in checks if check.verdict == "measure_first"), None)
 
     def _full(self, place: Placed, per_pump: int) -> bool:
         """Whether this pump is listed often enough, or with these very plates."""

@@ -26,7 +26,7 @@ from service.fit.graph import ConstraintGraph
 from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged
 from service.fit.question import Question
 from service.fit.tally import Take
-from service.fit.trees import Cost, Tree
+from service.fit.trees import Cost, Settler, Tree
 from service.fit.ways import Ways, asks_of_circuits
 
 MOST_COMBINATIONS: Final = 2_000
@@ -66,6 +66,7 @@ class Settlement:
         self.asked: Asked = self._ways.asked
         self.bolts = self._ways.bolts
         self._extents: dict[Spot, tuple[Extent, ...]] = {} if like is None else like._extents
+        self._fans: dict[Spot, list[list[Part]]] = {} if like is None else like._fans
         self._takes: dict[int, tuple[Tree[Piece], tuple[Take, ...]]] = {} if like is None else like._takes
         self._obliged: dict[tuple[str, str], Obliged] = {}
         self._by_price: Settlement | None = None
@@ -88,20 +89,38 @@ class Settlement:
 
     def nth(self, root: Spot, place: int) -> Tree[Piece] | None:
         """The tree at this place in the order of cost, from 0, whatever the others are; None beyond the last."""
-        return self._circuit(self.anything).settler.nth(root, place)
+        return self.trees.nth(root, place)
+
+    @property
+    def trees(self) -> Settler[Spot, Piece]:
+        """Every tree, whatever the others are."""
+        return self._circuit(self.anything).settler
 
     def fan_extents(self, part: Part) -> tuple[Extent, ...]:
         """How far the fans reach that this part can carry; nothing where there are too many to tell."""
-        port = next((port for port in part.ports if port.role == "fan"), None)
-        if port is None:
+        spot = self._fan_spot(part)
+        if spot is None:
             return ()
-        spot = self._ways.spot(part, port, "fan")
         if spot not in self._extents:
+            found = self.fans(part)
+            self._extents[spot] = extents(found) if len(found) < _MOST_FANS else ()
+        return self._extents[spot]
+
+    def fans(self, part: Part) -> list[list[Part]]:
+        """The fans that this part can carry, each after its adapters; no more than may be looked at."""
+        spot = self._fan_spot(part)
+        if spot is None:
+            return []
+        if spot not in self._fans:
             found: list[list[Part]] = []
             while len(found) < _MOST_FANS and (tree := self.nth(spot, len(found))) is not None:
                 found.append([piece.part for piece in tree.pieces() if piece.part is not None])
-            self._extents[spot] = extents(found) if len(found) < _MOST_FANS else ()
-        return self._extents[spot]
+            self._fans[spot] = found
+        return self._fans[spot]
+
+    def _fan_spot(self, part: Part) -> Spot | None:
+        port = next((port for port in part.ports if port.role == "fan"), None)
+        return None if port is None else self._ways.spot(part, port, "fan")
 
     def least(self, part: Part, remote: Part | None) -> Bill:
         """What the obligations of a part add to a list at least, each looked at alone and with whatever work.

@@ -14,6 +14,7 @@ from tests.bench import (
     measure_http,
     measure_load,
     measure_memory,
+    measure_parts,
     measure_soak,
     measure_switch,
 )
@@ -23,6 +24,7 @@ from tests.bench.setting import SIZES, Setting
 MEASUREMENTS: Final[dict[str, Callable[[Setting], Iterable[Result]]]] = {
     "core": measure_answers.core,
     "growth": measure_answers.growth,
+    "parts": measure_parts.parts,
     "diagnosis": measure_diagnosis.diagnosis,
     "load": measure_load.load,
     "cached": measure_http.cached,

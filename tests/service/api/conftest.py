@@ -14,10 +14,15 @@ from service.api.settings import Settings
 
 DEMO = Path(__file__).parents[3] / "migrations" / "demo"
 Client = TestClient[Outer]
-NEEDED = {"get_fits": {"engine": "ENG-R10"}, "get_parts_sheet": {"kind": "water_pump"}}
+NEEDED = {
+    "get_fits": {"engine": "ENG-R10"},
+    "get_which_parts_fit": {"engine": "ENG-R10", "parts": "WP-227,SP-34"},
+    "get_parts_sheet": {"kind": "water_pump"},
+}
 """The parameters that an operation cannot do without."""
 BODIES: dict[str, dict[str, Any]] = {
     "compare_fits": {"build": {"engine": "ENG-R20", "pump": "WP-227"}, "changes": [{"give_up": ["pump"]}]},
+    "ask_which_parts_fit": {"build": {"engine": "ENG-R20"}, "parts": ["WP-227", "SP-34"]},
     "identify_part": {"kind": "water_pump"},
     "fit_candidates": {"identification": {"kind": "water_pump"}, "build": {"engine": "ENG-R20"}},
 }

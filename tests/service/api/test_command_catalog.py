@@ -57,6 +57,7 @@ def test_a_newcomer_walks_through_the_readme(tmp_path: Path, monkeypatch: pytest
         "Release 1 (our-first-parts): 12 parts added, 4 connections added, 1 rule added.",
         "Release 2 (the-cover-measured-again): 1 part revised.",
         "  FC-501: cover_height from 48 mm to 52 mm (caliper).",
+        "    ENG-501, DR-501, FC-501: WP-501, now SP-514 + WP-502; 149.50 USD, now 157.00 USD",
         "Release 3 (back-to-1): 1 part revised.",
         "The catalog is at release 3 (back-to-1).",
         "They hold release 3 (back-to-1).",

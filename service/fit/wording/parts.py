@@ -1,0 +1,37 @@
+"""What is said of a part beside a build: that it suits it, with what, or why not."""
+
+from collections.abc import Mapping
+from typing import Final
+
+from catalog.domain import Part
+from service.fit.which import Which
+from service.fit.wording.answers import ruled_out_text
+from service.fit.wording.checks import check_text
+from service.fit.wording.words import Units, listed
+
+WHY: Final = {
+    "nothing_fits": "Nothing in the catalog fits this build, so neither does what it names.",
+    "retired": "It is retired.",
+    "unwanted": "The build asks to do without it.",
+    "other_face": "It bolts to a face that nothing here leads to.",
+    "not_used": "Nothing that fits this build has a place for it.",
+    "other_drive": "The build asks for a pump that is driven another way.",
+    "another_named": "The build names its pump already.",
+    "of_the_car": "It is a part that a build names: say it in the build to ask about it.",
+    "not_asked": "The build does not ask about what it would join.",
+}
+"""By the stable code of the reason."""
+
+
+def which_text(which: Which, parts: Mapping[str, Part], units: Units = "mm") -> str:
+    """Whether a part suits the build, in one sentence or two."""
+    if which.ruled_out is not None:
+        return ruled_out_text(which.ruled_out, units)
+    if which.why:
+        return WHY[which.why]
+    names = [parts[number].name if number in parts else number for number in which.with_]
+    with_ = f" with {listed(names)}" if names else ""
+    if which.suits != "measure_first":
+        return f"It fits this build{with_}."
+    doubt = "" if which.check is None else f": {check_text(which.check, units)}"
+    return f"It may fit this build{with_} once something is measured{doubt or '.'}"

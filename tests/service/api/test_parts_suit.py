@@ -1,0 +1,77 @@
+"""The storefront's filter over HTTP: a page of parts by POST and GET, the whole catalog, lines, and bad input."""
+
+import json
+
+import pytest
+
+from service.api.route_parts import MOST_ON_A_PAGE
+from service.fit.which import MOST_PARTS
+from tests.service.api.conftest import Client
+
+BUILD = {"engine": "ENG-R20", "accessory_drive": "DR-541", "front_cover": "FC-R5"}
+PARTS = ["WP-108", "SP-34", "WP-227", "HS-38-1200", "WP-104"]
+URL = "/v1/fits/parts"
+
+
+def test_each_part_is_answered_in_the_order_in_which_it_was_asked(client: Client) -> None:
+    answer = client.post(URL, json={"build": BUILD, "parts": PARTS})
+    assert answer.status_code == 200
+    found = answer.json()
+    assert [line["part"] for line in found["parts"]] == PARTS
+    first = found["parts"][0]
+    assert first == {
+        "part": "WP-108",
+        "kind": "water_pump",
+        "suits": "fits_with",
+        "with": ["SP-34"],
+        "text": "It fits this build with Rowanfinch pump spacer, 34 mm.",
+    }
+    assert found["parts"][3]["suits"] == "not_concerned"
+    assert sum(kind[verdict] for kind in found["kinds"] for verdict in kind if verdict != "kind") == len(PARTS)
+
+
+def test_a_get_of_a_page_answers_the_same(client: Client) -> None:
+    posted = client.post(URL, json={"build": BUILD, "parts": PARTS}).json()
+    assert client.get(URL, params=BUILD | {"parts": ",".join(PARTS)}).json() == posted
+
+
+def test_the_whole_catalog_has_a_line_a_part_and_counts_that_add_up(client: Client) -> None:
+    found = client.post(URL, json={"build": BUILD, "parts": "all"}, params={"detail": "brief"}).json()
+    numbers = [line["part"] for line in found["parts"]]
+    assert numbers == sorted(numbers)
+    assert len(numbers) > 400
+    counted = sum(kind[verdict] for kind in found["kinds"] for verdict in kind if verdict != "kind")
+    assert counted == len(numbers)
+    coded = [line["code"] for line in found["parts"] if "code" in line]
+    assert {each["code"]: each["parts"] for each in found["codes"]} == {code: coded.count(code) for code in set(coded)}
+    assert not any("text" in line for line in found["parts"])
+
+
+def test_lines_say_what_the_document_says(client: Client) -> None:
+    asked = {"build": BUILD, "parts": "all"}
+    lines = client.post(URL, json=asked, headers={"Accept": "application/x-ndjson"})
+    assert lines.headers["content-type"].startswith("application/x-ndjson")
+    assert [json.loads(line) for line in lines.text.splitlines()] == client.post(URL, json=asked).json()["parts"]
+
+
+def test_every_fault_of_the_build_and_of_the_parts_is_named_at_once(client: Client) -> None:
+    refused = client.post(URL, json={"build": {"engine": "ENG-R2O"}, "parts": ["WP-108", "WP-1O8"]})
+    assert refused.status_code == 422
+    assert [fault["pointer"] for fault in refused.json()["errors"]] == ["/build/engine", "/parts/1"]
+    assert refused.json()["errors"][1]["nearest"][0] == "WP-108"
+
+
+@pytest.mark.parametrize("parts", [[], ["WP-108"] * (MOST_PARTS + 1), "none", [1]])
+def test_lists_are_bounded_and_are_lists_of_part_numbers(parts: object, client: Client) -> None:
+    assert client.post(URL, json={"build": BUILD, "parts": parts}).status_code == 400
+
+
+def test_as_many_parts_as_may_be_asked_for_fit_into_a_body(client: Client) -> None:
+    answer = client.post(URL, json={"build": {"engine": "ENG-R20"}, "parts": ["WP-108"] * MOST_PARTS})
+    assert answer.status_code == 200
+    assert len(answer.json()["parts"]) == MOST_PARTS
+
+
+def test_a_page_is_bounded(client: Client) -> None:
+    parts = ",".join(["WP-108"] * (MOST_ON_A_PAGE + 1))
+    assert client.get(URL, params=BUILD | {"parts": parts}).status_code == 400
