@@ -24,7 +24,7 @@ from catalog.edit_values import (
     RevisePart,
     ReviseRule,
 )
-from catalog.reader import Rows
+from catalog.making import Rows
 from catalog.standards.threads import length_tolerance
 from catalog.units import amount_text, length_text
 from catalog.vocabulary import DEFAULT_TOLERANCE

@@ -6,7 +6,7 @@ import sqlalchemy as sa
 
 from catalog import tables
 from catalog.domain import Release, Snapshot
-from catalog.reader import snapshot_from
+from catalog.making import snapshot_from
 from catalog.releases import list_releases
 from catalog.what_changed import Change, changes_between
 

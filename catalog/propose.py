@@ -21,9 +21,10 @@ from catalog.database import DatabaseFault, open_read_only, reading
 from catalog.differences import edits_between
 from catalog.domain import Release
 from catalog.edit_values import Edit
+from catalog.making import Rows, snapshot_from
 from catalog.migrate import configuration, upgrade
 from catalog.migration_text import Heading, edit_lines, migration_text
-from catalog.reader import Rows, digest_of, rows_at, snapshot_from
+from catalog.reader import digest_of, rows_at
 from catalog.releases import UnknownRelease, find_release
 from catalog.report import report, summary
 from catalog.scratch import published_on_a_copy

@@ -14,7 +14,8 @@ from catalog import tables
 from catalog.checks import check_snapshot
 from catalog.domain import Release
 from catalog.edit_rows import Added, Changes, Close, Copy, Row
-from catalog.reader import NO_CURRENCY, digest_of, rows_at, snapshot_from
+from catalog.making import NO_CURRENCY, snapshot_from
+from catalog.reader import digest_of, rows_at
 from catalog.vocabulary import RESERVED
 
 BATCH: Final = 5_000

@@ -1,37 +1,21 @@
 """Reading one release: SQL rows to an immutable snapshot, and the digest of what they say."""
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from operator import itemgetter
-from typing import Any, Final, TypeVar
+from typing import Final
 
 import msgspec
 import sqlalchemy as sa
 
 from catalog import tables
 from catalog.database import DatabaseFault
-from catalog.domain import (
-    AttributeValue,
-    Band,
-    Connection,
-    Cue,
-    Measure,
-    Part,
-    Port,
-    Price,
-    Release,
-    Rule,
-    Snapshot,
-)
+from catalog.domain import Release, Snapshot
+from catalog.making import Making, Row, Rows
 from catalog.releases import find_release, list_releases
 
-T = TypeVar("T")
-NO_CURRENCY: Final = "XXX"
-"""ISO 4217's code for no currency: of a catalog without a price."""
 _AT_ONCE: Final = 5_000
 """Rows fetched at a time, so that a driver does not hold a whole table beside ours."""
-Rows = Mapping[str, Sequence[tuple[Any, ...]]]
-"""For each versioned table its rows' content, in the order of the table's columns, sorted by key."""
 
 
 class WrongDigest(DatabaseFault):
@@ -50,13 +34,24 @@ def read_snapshot(connection: sa.Connection, reference: int | str | None = None)
         When the rows do not give the digest under which the release was published.
     """
     release, currency = find_release(connection, reference)
-    rows = rows_at(connection, release.number)
-    digest = digest_of(rows)
-    if digest != release.digest:
+    making, digest, shared = Making(), _Digest(), _Texts()
+    unforeseen: Exception | None = None
+    for table in tables.VERSIONED:
+        rows = _rows_of(connection, table, release.number, shared)
+        digest.add(table, rows)
+        try:
+            making.add(table.name, rows)
+        except Exception as failed:
+            # Rows that were tampered with may make no sense; that their digest is wrong tells more.
+            unforeseen = unforeseen or failed
+    found = digest.text()
+    if found != release.digest:
         raise WrongDigest(
-            f"Release {release.number} does not hold what was published: its digest is {digest}, not {release.digest}."
+            f"Release {release.number} does not hold what was published: its digest is {found}, not {release.digest}."
         )
-    snapshot = snapshot_from(rows, release, currency)
+    if unforeseen is not None:
+        raise unforeseen
+    snapshot = making.snapshot(release, currency)
     return msgspec.structs.replace(snapshot, retired_in=_retired_in(connection, release.number))
 
 
@@ -79,19 +74,25 @@ def _retired_in(connection: sa.Connection, number: int) -> dict[str, Release]:
 
 def rows_at(connection: sa.Connection, number: int) -> Rows:
     """The rows that release `number` sees."""
-    found: dict[str, list[tuple[Any, ...]]] = {}
-    # Most texts stand in many rows ("drawing", a part's number): one object serves for all that are equal.
-    shared: dict[str, str] = {}
-    for table in tables.VERSIONED:
-        query = sa.select(*tables.content_of(table)).where(tables.seen_by(table, number))
-        result = connection.execute(query, execution_options={"yield_per": _AT_ONCE})
-        rows = [
-            tuple([shared.setdefault(value, value) if type(value) is str else value for value in row]) for row in result
-        ]
-        # Sorted here: databases order text by their own collations. The key columns come first.
-        rows.sort(key=itemgetter(*range(len(tables.key_of(table)))))
-        found[table.name] = rows
-    return found
+    shared = _Texts()
+    return {str(table.name): _rows_of(connection, table, number, shared) for table in tables.VERSIONED}
+
+
+class _Texts(dict[str, str]):
+    """Texts that were read: most stand in many rows ("drawing", a part's number), and one object serves for all."""
+
+    def __missing__(self, text: str) -> str:
+        self[text] = text
+        return text
+
+
+def _rows_of(connection: sa.Connection, table: sa.Table, number: int, shared: _Texts) -> list[Row]:
+    query = sa.select(*tables.content_of(table)).where(tables.seen_by(table, number))
+    result = connection.execute(query, execution_options={"yield_per": _AT_ONCE})
+    rows = [tuple([shared[value] if type(value) is str else value for value in row]) for row in result]
+    # Sorted here: databases order text by their own collations. The key columns come first.
+    rows.sort(key=itemgetter(*range(len(tables.key_of(table)))))
+    return rows
 
 
 def digest_of(rows: Rows) -> str:
@@ -100,73 +101,32 @@ def digest_of(rows: Rows) -> str:
     Object keys are sorted, nulls left out, no blanks; lists and attribute values are the JSON text
     that the table holds. Release numbers and times play no part.
     """
-    digest = hashlib.sha256()
-    encode = msgspec.json.Encoder(order="sorted").encode
-    before = b"{"
+    digest = _Digest()
     for table in tables.VERSIONED:
+        digest.add(table, rows[table.name])
+    return digest.text()
+
+
+class _Digest:
+    """That digest, table by table in the order of their names."""
+
+    def __init__(self) -> None:
+        self._digest = hashlib.sha256()
+        self._encode = msgspec.json.Encoder(order="sorted").encode
+        self._before = b"{"
+
+    def add(self, table: sa.Table, rows: Sequence[Row]) -> None:
         names = [str(column.name) for column in tables.content_of(table)]
-        digest.update(before + encode(str(table.name)) + b":[")
+        digest, encode = self._digest, self._encode
+        digest.update(self._before + encode(str(table.name)) + b":[")
         separator = b""
-        for row in rows[table.name]:
+        for row in rows:
             content = {name: value for name, value in zip(names, row, strict=True) if value is not None}
             digest.update(separator + encode(content))
             separator = b","
         digest.update(b"]")
-        before = b","
-    digest.update(b"}")
-    return f"sha256:{digest.hexdigest()}"
+        self._before = b","
 
-
-def snapshot_from(rows: Rows, release: Release, currency: str | None = None) -> Snapshot:
-    """The structs that the rows say; the currency is that of the prices where it is left out."""
-    if currency is None:
-        currency = min((row[2] for row in rows["price"]), default=NO_CURRENCY)
-    aliases = _by_part((part, alias) for alias, part in rows["alias"])
-    attributes = _by_part((part, (name, _attribute(value))) for part, name, value in rows["attribute"])
-    measures = _by_part((row[0], Measure(*row[1:])) for row in rows["measure"])
-    bands = _by_part((row[0], Band(*row[2:])) for row in rows["band"])
-    ports = _by_part((row[0], Port(*row[1:])) for row in rows["port"])
-    cues = _by_part((row[0], _cue(*row[1:])) for row in rows["cue"])
-    prices = {part: Price(amount, currency) for part, amount, currency in rows["price"]}
-    parts = {
-        number: Part(
-            number,
-            kind,
-            name,
-            status,
-            recommended,
-            tuple(aliases.get(number, ())),
-            dict(attributes.get(number, ())),
-            {measure.name: measure for measure in measures.get(number, ())},
-            tuple(bands.get(number, ())),
-            tuple(ports.get(number, ())),
-            tuple(cues.get(number, ())),
-            prices.get(number),
-        )
-        for number, kind, name, status, recommended in rows["part"]
-    }
-    connections = {
-        name: Connection(name, title, sort, msgspec.json.decode(ends, type=tuple[str, str]), *rest)
-        for name, title, sort, ends, *rest in rows["connection"]
-    }
-    rules = tuple(
-        Rule(name, kind, part, _texts(others), _texts(settles), source)
-        for name, kind, part, others, settles, source in rows["rule"]
-    )
-    return Snapshot(release, currency, parts, connections, rules)
-
-
-def _by_part(pairs: Iterable[tuple[str, T]]) -> dict[str, list[T]]:
-    """What goes with each part."""
-    found: dict[str, list[T]] = {}
-    for part, item in pairs:
-        found.setdefault(part, []).append(item)
-    return found
-
-
-def _cue(name: str, question: str, answer: str, answers: str, ease: Any, error_percent: int) -> Cue:
-    return Cue(name, question, answer, _texts(answers), ease, error_percent)
-
-
-_texts: Final = msgspec.json.Decoder(tuple[str, ...]).decode
-_attribute: Final = msgspec.json.Decoder(AttributeValue).decode
+    def text(self) -> str:
+        self._digest.update(b"}")
+        return f"sha256:{self._digest.hexdigest()}"

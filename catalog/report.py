@@ -17,7 +17,7 @@ from catalog.edit_values import (
     RevisePart,
     ReviseRule,
 )
-from catalog.reader import Rows
+from catalog.making import Rows
 from catalog.units import amount_text, length_text
 
 MOST_LINES: Final = 2_000

@@ -8,7 +8,7 @@ from typing import Any, Final, cast
 import msgspec
 
 from catalog.domain import Kind
-from catalog.reader import Rows
+from catalog.making import Rows
 from catalog.sheets.cells import CLEAR, parse, unguarded
 from catalog.sheets.faults import Faults, Place, SheetFaults
 from catalog.sheets.layout import SHEETS, Column, Sheet, Value

@@ -5,7 +5,7 @@ from typing import Any, cast
 
 import msgspec
 
-from catalog.reader import Rows
+from catalog.making import Rows
 from catalog.sheets.layout import SHEETS, Sheet, Value
 
 Row = tuple[Any, ...]

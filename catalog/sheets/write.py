@@ -6,7 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from catalog.reader import Rows
+from catalog.making import Rows
 from catalog.sheets.cells import CLEAR, QUOTED, guarded, write
 from catalog.sheets.layout import SHEETS, WORDS, WORDS_HEADINGS, words
 from catalog.sheets.rows import values_of

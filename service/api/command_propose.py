@@ -9,6 +9,7 @@ import click
 
 from catalog.database import DatabaseFault
 from catalog.domain import Release
+from catalog.making import Rows, snapshot_from
 from catalog.migrate import CATALOG_SETTING
 from catalog.migration_text import Heading
 from catalog.propose import (
@@ -21,7 +22,6 @@ from catalog.propose import (
     put_in_place,
     state_of,
 )
-from catalog.reader import Rows, snapshot_from
 from catalog.releases import UnknownRelease, WithdrawnRelease
 from catalog.sheets.apply import checked_sheets
 from catalog.sheets.faults import MOST_FAULTS, SheetFaults

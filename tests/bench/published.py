@@ -8,7 +8,8 @@ from typing import Any, Final
 import msgspec
 
 from catalog.domain import Band, Connection, Measure, Part, Price, Release, Rule, Snapshot
-from catalog.reader import Rows, digest_of
+from catalog.making import Rows
+from catalog.reader import digest_of
 from catalog.units import NM_PER_MM
 
 REVISION: Final = "assortment_0001"

@@ -12,10 +12,11 @@ import sqlalchemy as sa
 
 from catalog import propose as proposing
 from catalog.database import DatabaseFault, open_read_only, reading
+from catalog.making import Rows
 from catalog.migrate import downgrade, upgrade
 from catalog.propose import EMPTY, Newest, Proposal, newest_of, propose, put_in_place, state_of
 from catalog.publish import CatalogFaults
-from catalog.reader import Rows, digest_of
+from catalog.reader import digest_of
 from catalog.releases import list_releases
 from tests.catalog.sheets.support import csv_file, example, laid
 

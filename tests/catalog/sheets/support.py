@@ -8,8 +8,8 @@ from typing import Any
 import openpyxl
 import pytest
 
+from catalog.making import Rows
 from catalog.propose import EMPTY, faults_of
-from catalog.reader import Rows
 from catalog.sheets.apply import checked_sheets
 from catalog.sheets.example import example_lines
 from catalog.sheets.faults import SheetFaults

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 from openpyxl.styles import numbers
 
+from catalog.making import Rows
 from catalog.propose import EMPTY
-from catalog.reader import Rows
 from catalog.sheets.faults import MOST_FAULTS, SheetFaults, letter
 from tests.catalog.sheets.support import csv_file, example, faults, laid, text_file, workbook
 

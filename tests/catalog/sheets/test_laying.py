@@ -4,8 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from catalog.making import Rows
 from catalog.propose import EMPTY
-from catalog.reader import Rows, digest_of
+from catalog.reader import digest_of
 from catalog.sheets.example import example_lines
 from catalog.sheets.layout import SHEETS
 from catalog.sheets.write import template_lines, write_sheets

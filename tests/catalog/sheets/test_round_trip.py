@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 from catalog.database import open_read_only, reading
 from catalog.differences import edits_between
 from catalog.edit_rows import Changes
+from catalog.making import Rows
 from catalog.migrate import upgrade
 from catalog.propose import EMPTY
-from catalog.reader import Rows, digest_of, rows_at
+from catalog.reader import digest_of, rows_at
 from catalog.releases import list_releases
 from catalog.sheets.apply import apply_sheets
 from catalog.sheets.cells import guarded, join_list, split_list, unguarded

@@ -24,8 +24,9 @@ from msgspec.structs import replace
 from catalog import tables
 from catalog.database import open_read_only, reading
 from catalog.domain import Connection, Measure, Part, Rule, RuleKind, Snapshot
+from catalog.making import Rows, snapshot_from
 from catalog.migrate import upgrade
-from catalog.reader import Rows, digest_of, read_snapshot, rows_at, snapshot_from
+from catalog.reader import digest_of, read_snapshot, rows_at
 from catalog.vocabulary import SETTLED_BY_TEST
 from service.api import render
 from service.fit.answer import Answer
