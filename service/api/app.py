@@ -55,12 +55,13 @@ PAGES: Final = ("/schema", "/schema/openapi.json", "/schema/reasons", "/metrics"
 """Addresses that answer otherwise than an operation does."""
 
 
-def create_app(settings: Settings) -> Outer:
+def create_app(settings: Settings, *, alone: bool = False) -> Outer:
     """The ASGI application over the catalog that the settings name.
 
     It starts even while the catalog cannot be read: `/readyz` says why, and questions are answered once it can.
+    `alone` is for a process that does nothing else.
     """
-    live = Live(settings.database)
+    live = Live(settings.database, alone=alone)
     kept = Kept(settings.cache_mb * 1_000_000)
     metrics = Metrics(kept.tally)
 

@@ -3,4 +3,4 @@
 from service.api.app import create_app
 from service.api.settings import Settings
 
-app = create_app(Settings.from_environment())
+app = create_app(Settings.from_environment(), alone=True)

@@ -16,6 +16,7 @@ from catalog.database import DatabaseFault, open_read_only, reading
 from catalog.domain import Release
 from catalog.reader import WrongDigest, read_snapshot
 from catalog.releases import UnknownRelease, WithdrawnRelease, find_release, list_releases, releases_holding
+from service.api import garbage
 from service.api.older import KEPT, Older
 from service.fit.graph import ConstraintGraph
 
@@ -74,10 +75,12 @@ class Live:
     `look` asks the database which release is the newest (one row), and switches to it once it is loaded and
     verified. While something looks regularly (`watched`), questions cost no query and are answered from
     memory, whatever becomes of the database. Where nothing does, each question asks the database.
+    `alone` in a process that does nothing else, it sees to that process's garbage.
     """
 
-    def __init__(self, database: str) -> None:
+    def __init__(self, database: str, *, alone: bool = False) -> None:
         self.watched = False
+        self._alone = alone
         self._database = database
         self._engine: sa.Engine | None = None
         self._held: Held | None = None
@@ -183,7 +186,15 @@ class Live:
                 self._tell(DatabaseFault(str(fault)))
             finally:
                 self._looking.release()
+            self._clear()
         return self.standing()
+
+    def _clear(self) -> None:
+        """See to it that what was given up is no longer held in memory."""
+        with self._lock:
+            given_up, self._older.given_up = self._older.given_up, False
+        if given_up and self._alone:
+            garbage.look_for_all()
 
     def standing(self) -> Standing:
         """How what is held stands to the database; asks nothing of it."""
@@ -272,6 +283,7 @@ class Live:
         if held is not None:
             with self._lock:
                 self._older.make_room(2 * len(held.graph.snapshot.parts))
+            self._clear()
         for release in reversed(releases[-FALL_BACK if self.watched and held is None else -1 :]):
             try:
                 self._switch(Held(self._load(release), releases))
@@ -288,7 +300,7 @@ class Live:
             # Behind it, so that whoever read the number before finds what they learnt of the old one outdated.
             self._switches += 1
             self._current = time.monotonic()
-            self._older.drop(held.release.number)
+            self._older.take_out(held.release.number)
             if before is not None:
                 self._older.keep(before.graph)
             self._older.drop_others(held.releases)
@@ -353,9 +365,11 @@ class Live:
         """Read a release beside what answers, verify its digest, and make its graph."""
         started = time.monotonic()
         try:
-            with reading(self._opened()) as connection:
-                snapshot = read_snapshot(connection, release.number)
-            return ConstraintGraph(snapshot)
+            with reading(self._opened()) as connection, garbage.not_looked_for():
+                graph = ConstraintGraph(read_snapshot(connection, release.number))
+            if self._alone:
+                garbage.leave_out()
+            return graph
         except WrongDigest as wrong:
             fault = FaultyRelease(str(wrong))
         except (DatabaseFault, UnknownRelease, WithdrawnRelease):

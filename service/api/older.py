@@ -22,6 +22,8 @@ class Older:
     def __init__(self) -> None:
         self._graphs: OrderedDict[int, ConstraintGraph] = OrderedDict()
         self._used: dict[int, float] = {}
+        self.given_up = False
+        """Whether one was given up since this was last set to False."""
 
     def find(self, reference: str) -> ConstraintGraph | None:
         """The graph held of the release of this number or name, which is then used."""
@@ -50,10 +52,15 @@ class Older:
         for number in [number for number in self._graphs if self._used[number] < before]:
             self.drop(number)
 
-    def drop(self, number: int) -> None:
-        """Hold this one no longer."""
+    def take_out(self, number: int) -> None:
+        """Hold this one no longer: it is held elsewhere."""
         self._graphs.pop(number, None)
         self._used.pop(number, None)
+
+    def drop(self, number: int) -> None:
+        """Hold this one no longer."""
+        self.given_up |= number in self._graphs
+        self.take_out(number)
 
     def drop_withdrawn(self, newest: int) -> None:
         """Hold none that comes after the newest release."""
@@ -68,8 +75,8 @@ class Older:
 
     def clear(self) -> None:
         """Hold none."""
-        self._graphs.clear()
-        self._used.clear()
+        for number in list(self._graphs):
+            self.drop(number)
 
     def _give_up(self, most: int, parts: int, *, all_if_need_be: bool = False) -> None:
         held = sum(len(graph.snapshot.parts) for graph in self._graphs.values())

@@ -79,5 +79,9 @@ def test_withdrawn_ones_and_those_of_another_catalog_are_dropped() -> None:
     assert held(found, range(4)) == [1, 2]
     found.drop_others([graphs[0].snapshot.release])
     assert held(found, range(4)) == [1]
+    found.given_up = False
+    found.take_out(1)
+    assert (held(found, range(4)), found.given_up) == ([], False)
+    found.keep(graphs[1])
     found.clear()
-    assert held(found, range(4)) == []
+    assert (held(found, range(4)), found.given_up) == ([], True)
