@@ -16,10 +16,9 @@ from catalog.database import DatabaseFault, open_read_only, reading
 from catalog.domain import Release
 from catalog.reader import WrongDigest, read_snapshot
 from catalog.releases import UnknownRelease, WithdrawnRelease, find_release, list_releases, releases_holding
+from service.api.older import KEPT, Older
 from service.fit.graph import ConstraintGraph
 
-KEPT: Final = 3
-"""Older releases held beside the one that answers, the longest unused of them given up first."""
 FALL_BACK: Final = 3
 """A service that starts takes the newest release that loads, of this many."""
 AGAIN_SECONDS = 10.0
@@ -87,7 +86,7 @@ class Live:
         self._current = 0.0
         self._fault: DatabaseFault | None = None
         self._failures = 0
-        self._older: OrderedDict[int, ConstraintGraph] = OrderedDict()
+        self._older = Older()
         self._loading: dict[int, Future[ConstraintGraph]] = {}
         self._refused: OrderedDict[Release, tuple[float, FaultyRelease]] = OrderedDict()
         # Guards all of the above; never kept while the database is asked.
@@ -264,12 +263,15 @@ class Live:
             releases = () if known else tuple(list_releases(connection))
         with self._lock:
             self._newest = newest.number
-            for number in [number for number in self._older if number > newest.number]:
-                del self._older[number]  # withdrawn
+            self._older.drop_withdrawn(newest.number)
+            self._older.give_up_unused()
             if known:
                 self._current = time.monotonic()
                 return
         first: FaultyRelease | None = None
+        if held is not None:
+            with self._lock:
+                self._older.make_room(2 * len(held.graph.snapshot.parts))
         for release in reversed(releases[-FALL_BACK if self.watched and held is None else -1 :]):
             try:
                 self._switch(Held(self._load(release), releases))
@@ -286,14 +288,10 @@ class Live:
             # Behind it, so that whoever read the number before finds what they learnt of the old one outdated.
             self._switches += 1
             self._current = time.monotonic()
-            published = {release.number: release for release in held.releases}
+            self._older.drop(held.release.number)
             if before is not None:
-                self._keep(before.graph)
-            self._older.pop(held.release.number, None)
-            for number, graph in list(self._older.items()):
-                # Another catalog may have taken the database's place.
-                if published.get(number) != graph.snapshot.release:
-                    del self._older[number]
+                self._older.keep(before.graph)
+            self._older.drop_others(held.releases)
         if before is not None:
             log.info("release %s (%s) answers from now on", held.release.number, held.release.name)
 
@@ -309,21 +307,10 @@ class Live:
     def _find_held(self, reference: str) -> ConstraintGraph | None:
         """The graph held of the release of this number or name."""
         with self._lock:
-            graphs = [*self._older.values()] + ([] if self._held is None else [self._held.graph])
-            for graph in graphs:
-                release = graph.snapshot.release
-                if reference in (str(release.number), release.name):
-                    if release.number in self._older:
-                        self._older.move_to_end(release.number)
-                    return graph
-        return None
-
-    def _keep(self, graph: ConstraintGraph) -> None:
-        number = graph.snapshot.release.number
-        self._older[number] = graph
-        self._older.move_to_end(number)
-        while len(self._older) > KEPT:
-            self._older.popitem(last=False)
+            held = self._held
+            if held is not None and reference in (str(held.release.number), held.release.name):
+                return held.graph
+            return self._older.find(reference)
 
     def _load(self, release: Release, *, older: bool = False) -> ConstraintGraph:
         """The graph of a release, read once though many ask for it at once.
@@ -355,7 +342,7 @@ class Live:
             raise
         else:
             with self._lock:
-                self._keep(graph)
+                self._older.keep(graph)
             mine.set_result(graph)
             return graph
         finally:

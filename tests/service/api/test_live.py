@@ -16,7 +16,8 @@ from catalog.releases import WithdrawnRelease
 from service.api import live as live_module
 from service.api import route_fits
 from service.api.app import OPERATIONS, create_app
-from service.api.live import KEPT, Live
+from service.api.live import Live
+from service.api.older import KEPT
 from service.api.operations import Operation
 from service.api.settings import Settings
 from tests.catalog.conftest import postgres_server, run  # noqa: F401  (the first is a fixture)
