@@ -3,8 +3,9 @@
 import os
 import re
 import shutil
-from collections.abc import Iterable, Sequence
-from contextlib import suppress
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -12,7 +13,7 @@ from typing import Final
 
 import msgspec
 import sqlalchemy as sa
-from alembic.script import ScriptDirectory
+from alembic.script import Script, ScriptDirectory
 from alembic.util import CommandError
 
 from catalog import tables
@@ -29,6 +30,9 @@ from catalog.releases import UnknownRelease, find_release
 from catalog.report import report, summary
 from catalog.scratch import published_on_a_copy
 from catalog.vocabulary import RESERVED
+
+if sys.platform != "win32":
+    import fcntl
 
 EMPTY: Final[Rows] = {table.name: [] for table in tables.VERSIONED}
 """A catalog that says nothing."""
@@ -80,12 +84,7 @@ def newest_of(url: str, folder: Path) -> Newest:
     DatabaseFault
         When the database is not at the newest migration of the folder, or cannot be read.
     """
-    scripts = _scripts(folder)
-    try:
-        heads = [revision for revision in scripts.get_revisions("heads") if "catalog" in revision.branch_labels]
-    except (CommandError, SyntaxError) as fault:
-        raise DatabaseFault(f"The migrations in {folder} cannot be read: {fault}") from fault
-    revisions = frozenset(script.revision for script in scripts.walk_revisions())
+    heads, revisions = _heads_of(folder)
     if not heads:
         return Newest(EMPTY, None, None, 1, frozenset(), revisions)
     head = heads[0].revision
@@ -94,10 +93,7 @@ def newest_of(url: str, folder: Path) -> Newest:
         with reading(engine) as connection:
             at = set(connection.scalars(sa.text("SELECT version_num FROM alembic_version")))
             if len(heads) > 1 or head not in at:
-                raise DatabaseFault(
-                    f"{Path(heads[0].path).name} is proposed and not published. Publish it with `beltplane catalog "
-                    "upgrade`, or delete it (and what has its name beside it) to propose anew."
-                )
+                raise DatabaseFault(_in_the_way(heads[0]))
             release, _ = find_release(connection)
             known = connection.execute(sa.select(tables.release.c.number, tables.release.c.name)).all()
             rows = rows_at(connection, release.number)
@@ -156,7 +152,7 @@ def put_in_place(proposal: Proposal, url: str, folder: Path) -> Path:
     """Publish a proposal on a scratch copy, then write its files into the folder, the migration last.
 
     A file is written beside its place and renamed into it, so that none is ever there half. What was there before
-    stays as it was when anything fails.
+    stays as it was when anything fails. Of two proposals at the same moment one is written and the other refused.
 
     Returns
     -------
@@ -165,7 +161,7 @@ def put_in_place(proposal: Proposal, url: str, folder: Path) -> Path:
     Raises
     ------
     DatabaseFault, CatalogFaults
-        When the migration does not publish what it says; nothing is written.
+        When the migration does not publish what it says, or another has been proposed since; nothing is written.
     """
     with TemporaryDirectory(prefix="beltplane-") as scratch:
         copy = Path(scratch) / "catalog"
@@ -177,9 +173,13 @@ def put_in_place(proposal: Proposal, url: str, folder: Path) -> Path:
         else:
             with published_on_a_copy(url, copy / proposal.file):
                 pass
-    if (folder / proposal.file).exists():
-        raise DatabaseFault(f"{folder / proposal.file} is there already.")
-    _write_all(folder, proposal.files)
+    with _alone_in(folder):
+        heads, _ = _heads_of(folder)
+        if [head.revision for head in heads if head.revision != proposal.heading.down_revision]:
+            raise DatabaseFault(_in_the_way(heads[-1]))
+        if (folder / proposal.file).exists():
+            raise DatabaseFault(f"{folder / proposal.file} is there already.")
+        _write_all(folder, proposal.files)
     return folder / proposal.file
 
 
@@ -227,8 +227,35 @@ def state_of(url: str, number: int | str | None) -> tuple[Release, Rows]:
         engine.dispose()
 
 
-def _scripts(folder: Path) -> ScriptDirectory:
-    return ScriptDirectory.from_config(configuration("sqlite:///none", folder))
+def _heads_of(folder: Path) -> tuple[list[Script], frozenset[str]]:
+    """The newest migrations of a folder's catalog (more than one where it is no line), and all revisions there are."""
+    scripts = ScriptDirectory.from_config(configuration("sqlite:///none", folder))
+    try:
+        heads = [script for script in scripts.get_revisions("heads") if "catalog" in script.branch_labels]
+        return heads, frozenset(script.revision for script in scripts.walk_revisions())
+    except (CommandError, SyntaxError) as fault:
+        raise DatabaseFault(f"The migrations in {folder} cannot be read: {fault}") from fault
+
+
+def _in_the_way(head: Script) -> str:
+    return (
+        f"{Path(head.path).name} is proposed and not published. Publish it with `beltplane catalog upgrade`, or delete "
+        "it (and what has its name beside it) to propose anew."
+    )
+
+
+@contextmanager
+def _alone_in(folder: Path) -> Iterator[None]:
+    """Hold the folder against every other proposal; a process that is killed lets go of it."""
+    if sys.platform == "win32":  # a folder cannot be locked there
+        yield
+        return
+    place = os.open(folder, os.O_RDONLY)
+    try:
+        fcntl.flock(place, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(place)
 
 
 def _revision(newest: Newest, folder: Path) -> str:

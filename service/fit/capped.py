@@ -1,11 +1,10 @@
 """The ways of a question within a cap on work and verdict, and the trees that they make."""
 
-from collections.abc import Iterator
 from typing import NamedTuple
 
 from service.fit.bounds import Bounds
 from service.fit.circuit import Piece, Spot, pieces_parts
-from service.fit.trees import Settler, Way
+from service.fit.trees import Live, LiveWays, Settler
 from service.fit.ways import Ways
 
 
@@ -21,25 +20,29 @@ class Cap(NamedTuple):
 class Circuit:
     """The ways of a question within a cap, and the trees that they make."""
 
-    def __init__(self, ways: Ways, bounds: Bounds, cap: Cap) -> None:
-        self.ways, self.cap = ways, cap
+    def __init__(self, ways: Ways, bounds: Bounds, live: LiveWays[Spot, Piece], cap: Cap) -> None:
+        self.ways, self.cap, self._live = ways, cap, live
+        self._known: dict[Spot, list[Live[Spot, Piece]]] = {}
         self.settler: Settler[Spot, Piece] = Settler(
-            self._within,
-            marks=ways.marks,
-            also=ways.limited,
-            least_parts=bounds.least_parts,
-            least_cost=bounds.least_cost,
+            ways.of, marks=ways.marks, also=ways.limited, least_parts=bounds.least_parts, live=self._within
         )
 
-    def _within(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:
-        """A way within the cap, at the least that it adds: bolts of a kit on the list already may be enough."""
-        for way in self.ways.of(spot):
-            piece = way.piece
-            measuring = piece.bolt_check is not None and piece.bolt_check.verdict == "measure_first"
-            if piece.work > self.cap.work or (measuring and not self.cap.measure_first):
-                continue
-            if piece.bolts is None or piece.bolts[0].number not in self.cap.kits:
-                yield way
-            else:
-                others = tuple(pair for pair in pieces_parts(piece) if pair[0].number != piece.bolts[0].number)
-                yield way._replace(cost=self.ways.cost_of(others))
+    def _within(self, spot: Spot) -> list[Live[Spot, Piece]]:
+        """The ways within the cap, each at the least that it adds."""
+        if spot not in self._known:
+            self._known[spot] = [self._at_least(live) for live in self._live.of(spot) if self._holds(live.way.piece)]
+        return self._known[spot]
+
+    def _holds(self, piece: Piece) -> bool:
+        measuring = piece.bolt_check is not None and piece.bolt_check.verdict == "measure_first"
+        return piece.work <= self.cap.work and (self.cap.measure_first or not measuring)
+
+    def _at_least(self, live: Live[Spot, Piece]) -> Live[Spot, Piece]:
+        """The way without the bolts of a kit on the list already, which may be enough."""
+        piece, way = live.way.piece, live.way
+        if piece.bolts is None or piece.bolts[0].number not in self.cap.kits:
+            return live
+        others = tuple(pair for pair in pieces_parts(piece) if pair[0].number != piece.bolts[0].number)
+        cost = self.ways.cost_of(others)
+        least = tuple(all_ - own + less for all_, own, less in zip(live.least, way.cost, cost, strict=True))
+        return live._replace(least=least, way=way._replace(cost=cost))

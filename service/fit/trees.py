@@ -8,7 +8,7 @@ search is a recursion over what is left of that bound. The next ones are found l
 """
 
 from collections.abc import Callable, Iterable, Iterator
-from heapq import heappop, heappush
+from heapq import heapify, heappop, heappush
 from typing import Final, Generic, NamedTuple, TypeVar
 
 MOST_PARTS: Final = 6
@@ -52,6 +52,41 @@ class Tree(NamedTuple, Generic[Piece]):
             yield from branch.pieces()
 
 
+class Live(NamedTuple, Generic[Spot, Piece]):
+    """A way that may come to an end: the parts that it needs, and what it costs, both at the least."""
+
+    needs: int
+    """Counted anew where it renews the count."""
+    least: Cost
+    way: Way[Spot, Piece]
+
+
+class LiveWays(Generic[Spot, Piece]):
+    """The ways that may come to an end, each spot looked at once."""
+
+    def __init__(
+        self,
+        ways: Callable[[Spot], Iterable[Way[Spot, Piece]]],
+        least_parts: Callable[[Spot], int],
+        least_cost: Callable[[Spot], Cost | None] | None,
+    ) -> None:
+        self._ways, self._least_parts, self._least_cost = ways, least_parts, least_cost
+        self._known: dict[Spot, list[Live[Spot, Piece]]] = {}
+
+    def of(self, spot: Spot) -> list[Live[Spot, Piece]]:
+        """Those of a spot."""
+        if spot not in self._known:
+            found = ((_least(way, self._least_cost), way) for way in self._ways(spot))
+            self._known[spot] = [Live(self._needs(way), least, way) for least, way in found if least is not None]
+        return self._known[spot]
+
+    def _needs(self, way: Way[Spot, Piece]) -> int:
+        beyond = max((self._least_parts(raised) for raised in way.raises), default=0)
+        if way.renews:
+            return way.parts if beyond <= MOST_PARTS else beyond
+        return way.parts + beyond
+
+
 class Settler(Generic[Spot, Piece]):
     """Finds trees in order of cost, then of names; the same question is never worked out twice.
 
@@ -69,6 +104,8 @@ class Settler(Generic[Spot, Piece]):
         How many parts a spot needs to its end at the least; what is farther than the bound is not looked at.
     least_cost
         What a spot costs at the least, None where nothing settles it: a way is not followed before its turn comes.
+    live
+        The ways that may come to an end, where whoever asks knows them already.
     """
 
     def __init__(
@@ -78,9 +115,10 @@ class Settler(Generic[Spot, Piece]):
         also: Callable[[Cost], Cost] = lambda _: (),
         least_parts: Callable[[Spot], int] = lambda _: 0,
         least_cost: Callable[[Spot], Cost | None] | None = None,
+        live: "Callable[[Spot], Iterable[Live[Spot, Piece]]] | None" = None,
     ) -> None:
-        self._ways, self._marks, self._also = ways, marks, also
-        self._least_parts, self._least_cost = least_parts, least_cost
+        self._marks, self._also, self._least_parts = marks, also, least_parts
+        self._live = LiveWays(ways, least_parts, least_cost).of if live is None else live
         self._queues: dict[tuple[Spot, int], _Queue[Spot, Piece]] = {}
         self.steps = 0
         """Ways looked at so far."""
@@ -90,8 +128,8 @@ class Settler(Generic[Spot, Piece]):
         return self._queue(spot, parts_left).nth(place)
 
     def ways(self, spot: Spot) -> Iterable[Way[Spot, Piece]]:
-        """The ways to discharge a spot."""
-        return self._ways(spot)
+        """The ways to discharge a spot that may come to an end."""
+        return (live.way for live in self._live(spot))
 
     def all(self, spot: Spot) -> Iterator[Tree[Piece]]:
         """Every tree, the cheapest first."""
@@ -104,11 +142,9 @@ class Settler(Generic[Spot, Piece]):
         known = self._queues.get((spot, parts_left))
         if known is None:
             near = self._least_parts(spot) <= parts_left
-            ways = [way for way in self._ways(spot) if way.parts <= parts_left] if near else []
+            ways = [(way, least) for needs, least, way in self._live(spot) if needs <= parts_left] if near else []
             self.steps += len(ways)
-            known = self._queues[spot, parts_left] = _Queue(
-                ways, self._branch(parts_left), self._marks, self._also, self._least_cost
-            )
+            known = self._queues[spot, parts_left] = _Queue(ways, self._branch(parts_left), self._marks, self._also)
         return known
 
     def _branch(self, parts_left: int) -> "Callable[[Way[Spot, Piece], int, int], Tree[Piece] | None]":
@@ -135,21 +171,20 @@ class _Queue(Generic[Spot, Piece]):
 
     def __init__(
         self,
-        ways: list[Way[Spot, Piece]],
+        ways: list[tuple[Way[Spot, Piece], Cost]],
         branch: Callable[[Way[Spot, Piece], int, int], Tree[Piece] | None],
         marks: Callable[[Piece], tuple[str, ...]] | None,
         also: Callable[[Cost], Cost],
-        least_cost: Callable[[Spot], Cost | None] | None,
     ) -> None:
         self._ways, self._branch, self._marks, self._also = ways, branch, marks, also
         self._marked: dict[tuple[str, ...], Cost] = {}
         self._found: list[Tree[Piece]] = []
-        self._waiting: list[_Waiting[Piece]] = []
         self._seen: set[tuple[int, tuple[int, ...]]] = set()
-        for place, way in enumerate(ways):
-            least = _least(way, least_cost)
-            if least is not None:
-                self._push(place, (0,) * len(way.raises), least, (way.name,))
+        self._waiting: list[_Waiting[Piece]] = [
+            _Waiting(least, (way.name,), place, (0,) * len(way.raises), 0, None)
+            for place, (way, least) in enumerate(ways)
+        ]
+        heapify(self._waiting)
 
     def nth(self, place: int) -> Tree[Piece] | None:
         while len(self._found) <= place and self._waiting:
@@ -181,7 +216,7 @@ class _Queue(Generic[Spot, Piece]):
             heappush(self._waiting, _Waiting(cost, names, way, places, 0, None))
 
     def _make(self, way_place: int, places: tuple[int, ...]) -> Tree[Piece] | None:
-        way = self._ways[way_place]
+        way, _ = self._ways[way_place]
         branches = []
         for number, place in enumerate(places):
             branch = self._branch(way, number, place)

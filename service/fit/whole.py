@@ -26,7 +26,7 @@ from service.fit.graph import ConstraintGraph
 from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged
 from service.fit.question import Question
 from service.fit.tally import Take
-from service.fit.trees import Cost, Settler, Tree
+from service.fit.trees import Cost, LiveWays, Settler, Tree
 from service.fit.ways import Ways, asks_of_circuits
 
 MOST_COMBINATIONS: Final = 2_000
@@ -61,6 +61,9 @@ class Settlement:
         """The cap that leaves everything, and counts no kit: what does not settle under it settles under none."""
         self._ways: Ways = Ways(graph, question, asked_of(graph, question)) if like is None else like._ways
         self._bounds: Bounds = Bounds(self._ways) if like is None else like._bounds
+        self._live: LiveWays[Spot, Piece] = (
+            LiveWays(self._ways.of, self._bounds.least_parts, self._bounds.least_cost) if like is None else like._live
+        )
         self._circuits: dict[Cap, Circuit] = {} if like is None else like._circuits
         self._least: dict[tuple[str, str], Bill] = {} if like is None else like._least
         self.asked: Asked = self._ways.asked
@@ -196,7 +199,7 @@ class Settlement:
 
     def _circuit(self, cap: Cap) -> Circuit:
         if cap not in self._circuits:
-            self._circuits[cap] = Circuit(self._ways, self._bounds, cap)
+            self._circuits[cap] = Circuit(self._ways, self._bounds, self._live, cap)
         return self._circuits[cap]
 
     def caps(self, work: int, kits: frozenset[str], *, measure_first: bool) -> Iterator[Cap]:

@@ -3,6 +3,8 @@
 import os
 import subprocess
 import sys
+import threading
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
@@ -163,6 +165,40 @@ def test_a_proposal_that_is_not_published_is_in_the_way_of_the_next(rows: Rows, 
     put_in_place(shop.propose(measured(rows, tmp_path, "50 mm")), shop.url, shop.folder)
     with pytest.raises(DatabaseFault, match=r"^0002_a_change_2\.py is proposed and not published"):
         shop.newest()
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_of_two_proposals_at_the_same_moment_one_is_refused(
+    rows: Rows, shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, first: bool
+) -> None:
+    """Both are proven before either is written; written both, the catalog would have two newest migrations."""
+    if not first:
+        shop.publish(rows)
+    before = shop.files()
+    proposals = [shop.propose(measured(rows, tmp_path, f"{number} mm"), f"Number {number}") for number in (50, 51)]
+    both = threading.Barrier(2)
+    writing = proposing._alone_in
+
+    def at_the_same_moment(folder: Path) -> Any:
+        both.wait(20)
+        return writing(folder)
+
+    monkeypatch.setattr(proposing, "_alone_in", at_the_same_moment)
+    # The proof is not made by two threads of one process.
+    monkeypatch.setattr(proposing, "published_on_a_copy", lambda *_: nullcontext())
+    monkeypatch.setattr(proposing, "upgrade", lambda *_: None)
+
+    def put(proposal: Proposal) -> str:
+        try:
+            return put_in_place(proposal, shop.url, shop.folder).name
+        except DatabaseFault as fault:
+            return str(fault)
+
+    with ThreadPoolExecutor(2) as two:
+        said = sorted(two.map(put, proposals), key=len)
+    assert said[1].startswith(f"{said[0]} is proposed and not published.")
+    assert {*shop.files()} - {*before} == {said[0], said[0].replace(".py", ".md")}
+    upgrade(shop.url, shop.folder)
 
 
 def test_a_withdrawn_number_is_not_used_again(rows: Rows, shop: Shop, tmp_path: Path) -> None:
