@@ -55,6 +55,7 @@ def open_read_only(url: str) -> sa.Engine:
         # One moment's view of all tables, and no way to write.
         options = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
         engine = sa.create_engine(address, execution_options=options, pool_pre_ping=True, connect_args=_GIVES_UP)
+        sa.event.listen(engine, "do_connect", _connect_impatiently)
     try:
         with reading(engine) as connection:
             check_schema(connection)
@@ -170,6 +171,12 @@ def _finish_rollback(path: Path) -> None:
     if path.with_name(f"{path.name}-journal").exists():
         with suppress(sqlite3.Error), closing(sqlite3.connect(path, timeout=WAIT_SECONDS)) as connection:
             connection.execute("SELECT 1 FROM sqlite_master").fetchone()
+
+
+def _connect_impatiently(_: object, __: object, arguments: list[Any], named: dict[str, Any]) -> Any:
+    from catalog.postgresql import ImpatientConnection  # where SQLite serves, PostgreSQL's driver is not loaded
+
+    return ImpatientConnection.connect(*arguments, **named)
 
 
 def _name(url: URL) -> str:

@@ -145,7 +145,10 @@ class Live:
         Raises
         ------
         DatabaseFault
+            At once, where it is known to be away.
         """
+        if self.watched and self._away():
+            raise DatabaseFault("The catalog cannot be read at present.")
         with reading(self._opened()) as connection:
             yield connection
 
@@ -256,6 +259,7 @@ class Live:
             return not faulty and (self._held is None or self.standing().stale)
 
     def _follow_afresh(self) -> None:
+        opened = self._engine is not None
         try:
             self._follow()
         except FaultyRelease:
@@ -263,6 +267,8 @@ class Live:
         except DatabaseFault:
             # Opened afresh it is looked over: whether it is there, and of which schema.
             self.close()
+            if not opened:
+                raise
             self._follow()
 
     def _follow(self) -> None:
