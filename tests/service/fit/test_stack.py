@@ -54,14 +54,14 @@ MOTOR: list[Term] = [
 def test_motor_assembly_is_re_centred_on_its_middle_limits() -> None:
     # Same chapter: the sum as drawn is 0.0640, the gap on the mid-limits 0.0615.
     assert as_drawn(MOTOR) == Decimal("0.0640")
-    assert stack(MOTOR, NM_PER_INCH).middle / NM_PER_INCH == Fraction("0.0615")
+    assert Fraction(stack(MOTOR, NM_PER_INCH).middle) / NM_PER_INCH == Fraction("0.0615")
 
 
 def test_motor_assembly_worst_case() -> None:
     # Same chapter: +-0.0955, so -0.0340 to +0.1570.
     gap = stack(MOTOR, NM_PER_INCH)
     assert gap.count == 11
-    assert gap.half / NM_PER_INCH == Fraction("0.0955")
+    assert Fraction(gap.half) / NM_PER_INCH == Fraction("0.0955")
     assert Fraction(gap.low, NM_PER_INCH) == Fraction("-0.0340")
     assert Fraction(gap.high, NM_PER_INCH) == Fraction("0.1570")
 
@@ -99,8 +99,8 @@ def test_shaft_and_bearings_in_a_housing() -> None:
         ("-.5093", ".0025", ".0025"),
     ]
     gap = stack(terms, NM_PER_INCH)
-    assert gap.middle / NM_PER_INCH == Fraction("0.0199")  # printed as .020
-    assert gap.half / NM_PER_INCH == Fraction("0.0245")
+    assert Fraction(gap.middle) / NM_PER_INCH == Fraction("0.0199")  # printed as .020
+    assert Fraction(gap.half) / NM_PER_INCH == Fraction("0.0245")
     assert gap.rss_half / NM_PER_INCH == pytest.approx(0.01108, abs=5e-6)
 
 
@@ -114,8 +114,8 @@ def test_three_blocks_in_a_housing() -> None:
         ("-.500", ".002", ".002"),
     ]
     gap = stack(terms, NM_PER_INCH)
-    assert gap.middle / NM_PER_INCH == Fraction("0.020")
-    assert gap.half / NM_PER_INCH == Fraction("0.015")
+    assert Fraction(gap.middle) / NM_PER_INCH == Fraction("0.020")
+    assert Fraction(gap.half) / NM_PER_INCH == Fraction("0.015")
     assert (Fraction(gap.low, NM_PER_INCH), Fraction(gap.high, NM_PER_INCH)) == (Fraction("0.005"), Fraction("0.035"))
     rss = gap.rss_half / NM_PER_INCH
     assert rss == pytest.approx(0.0079373, abs=1e-7)  # its last digit, and the sum rounded down to the nanometre
@@ -137,8 +137,8 @@ def test_metric_stack_with_one_sided_tolerances() -> None:
     ]
     gap = stack(terms, NM_PER_MM)
     assert as_drawn(terms) == Decimal("0.25")
-    assert gap.middle / NM_PER_MM == Fraction("0.40")
-    assert gap.half / NM_PER_MM == Fraction("0.383")
+    assert Fraction(gap.middle) / NM_PER_MM == Fraction("0.40")
+    assert Fraction(gap.half) / NM_PER_MM == Fraction("0.383")
     assert gap.rss_half / NM_PER_MM == pytest.approx(0.17825, abs=5e-6)
 
 
