@@ -96,7 +96,7 @@ def check_heads(heads: tuple[str, ...]) -> None:
         if head not in known:
             raise CommandError(
                 f"the database is at revision {head}, which is not in these folders: it holds another catalog, "
-                "or a newer state of this one"
+                "or a newer state of this one (BELTPLANE_CATALOG names the folder of its migrations)"
             )
 
 

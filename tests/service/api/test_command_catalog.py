@@ -1,10 +1,17 @@
 """The catalog's commands: a newcomer's way from the README, and what is printed where something is wrong."""
 
+import json
 import re
 import shlex
+import socket
+import subprocess
+import sys
+import time
+from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 from click.testing import CliRunner, Result
 
@@ -19,12 +26,66 @@ def walkthrough() -> str:
     return "\n".join(line[4:] for line in section.splitlines() if line.startswith("    "))
 
 
-def walked(commands: str, start: Path, monkeypatch: pytest.MonkeyPatch) -> str:
-    """What the commands print, run in this process as a shell would: each must succeed."""
+class Service:
+    """What the walk starts in the background, on a port that is free."""
+
+    def __init__(self, stack: ExitStack) -> None:
+        self.stack = stack
+        self.ask = ""
+        self.answers: list[bytes] = []
+
+    def takes(self, words: list[str], release: int) -> bool:
+        """Whether it is a command about the service, and was done; `release` is the one that should answer."""
+        match words:
+            case ["beltplane", "serve", "--port", "8081", "&"]:
+                self.start()
+            case [setting] if setting.startswith("ask="):
+                self.ask = setting.removeprefix("ask=")
+            case ["curl", *_, address]:
+                self.asked(address.replace("$ask", self.ask), release)
+            case ["kill", "%1"]:
+                self.running.terminate()
+                assert self.running.wait(20) == 0
+            case _:
+                return False
+        return True
+
+    def start(self) -> None:
+        with socket.create_server(("127.0.0.1", 0)) as free:
+            self.port = free.getsockname()[1]
+        beltplane = Path(sys.executable).with_name("beltplane")
+        self.running = self.stack.enter_context(
+            subprocess.Popen(
+                [beltplane, "serve", "--port", str(self.port)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+            )
+        )
+        self.stack.callback(self.running.terminate)
+
+    def asked(self, address: str, release: int) -> None:
+        """Ask it, and wait until it answers from the release that an answer may be expected from."""
+        address = address.replace(":8081", f":{self.port}")
+        deadline = time.monotonic() + 30
+        while True:
+            with suppress(httpx.TransportError):
+                answer = httpx.get(address)
+                assert answer.status_code == 200
+                if "release=" in address or answer.headers["catalog-release"] == str(release):
+                    self.answers.append(answer.content)
+                    return
+            assert time.monotonic() < deadline, address
+            time.sleep(0.1)
+
+
+def walked(commands: str, start: Path, monkeypatch: pytest.MonkeyPatch, stack: ExitStack) -> tuple[str, list[bytes]]:
+    """What the commands print and the service answers, run in this process as a shell would: each must succeed."""
     monkeypatch.chdir(start)
-    said = []
+    said: list[str] = []
+    service = Service(stack)
     for command in [part for line in commands.splitlines() for part in line.split(" && ")]:
-        match shlex.split(command.replace("$PWD", str(Path.cwd()))):
+        words = shlex.split(command.replace("$PWD", str(Path.cwd())))
+        if service.takes(words, sum(text.startswith("The catalog is at release") for text in said)):
+            continue
+        match words:
             case ["export", *settings]:
                 for name, _, value in (setting.partition("=") for setting in settings):
                     monkeypatch.setenv(name, value)
@@ -42,15 +103,19 @@ def walked(commands: str, start: Path, monkeypatch: pytest.MonkeyPatch) -> str:
                 pass
             case other:
                 pytest.fail(f"the README has a command that this test does not know: {other}")
-    return "".join(said)
+    return "".join(said), service.answers
 
 
 def test_a_newcomer_walks_through_the_readme(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Every command of it in order: new, template, publish, ask, correct, publish, pin, revert, export."""
+    """Every command of it in order: new, template, publish, ask, correct, publish, pin, revert, export.
+
+    The service runs from the first release on, and nobody restarts it.
+    """
     (tmp_path / "repository").mkdir()
     for name in ("BELTPLANE_CATALOG", "BELTPLANE_DATABASE"):
         monkeypatch.setenv(name, "")
-    said = walked(walkthrough(), tmp_path / "repository", monkeypatch)
+    with ExitStack() as stack:
+        said, answers = walked(walkthrough(), tmp_path / "repository", monkeypatch, stack)
     for words in (
         "front-parts is ready for a catalog of your own.",
         "Wrote 11 CSV files in sheets.",
@@ -64,7 +129,15 @@ def test_a_newcomer_walks_through_the_readme(tmp_path: Path, monkeypatch: pytest
     ):
         assert words in said
     first = [re.search(r"^1 +(\S+)", answer, re.MULTILINE) for answer in said.split("   pump ")[1:]]
-    assert [found and found[1] for found in first] == ["WP-501", "WP-502", "WP-501"]
+    assert [found and found[1] for found in first] == ["WP-501", "WP-502"]
+    before, corrected, pinned, back = answers
+    assert pinned == before != corrected
+    told = [json.loads(answer) for answer in (before, corrected, back)]
+    assert [(answer["release"]["number"], answer["options"][0]["pump"]) for answer in told] == [
+        (1, "WP-501"),
+        (2, "WP-502"),
+        (3, "WP-501"),
+    ]
     shop = tmp_path / "our-shop"
     assert sorted(path.name for path in (shop / "front-parts").glob("*.py")) == [
         "0001_our_first_parts.py",
