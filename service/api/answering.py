@@ -1,6 +1,8 @@
 """From what an answer follows from to its response: tag, 304, what is kept, content coding, time spent."""
 
+from asyncio import wrap_future
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from importlib.metadata import version
 from typing import Any, Final
 
@@ -10,7 +12,7 @@ from litestar import Request
 from service.api import conditional, spent
 from service.api.again import TAG
 from service.api.codings import CODINGS, IDENTITY, Coding, coding_for
-from service.api.kept import Content, Kept
+from service.api.kept import BeingMade, Content, Kept
 from service.api.negotiation import field
 from service.api.operations import Text
 from service.api.problems import Refusal
@@ -33,9 +35,19 @@ class Answering:
             raise Refusal("not-acceptable", f"Answers are coded as {known}; the request lets none of these through.")
         self.spent = spent
         self._coding = coding
+        self._waited = False
+        self._others: tuple[str, Content] | None = None
+        """What another request made, under its tag."""
         self._kept = kept
         self._scope: Any = request.scope
         self._if_none_match = None if request.method == "POST" else field(request.headers, "if-none-match")
+
+    async def wait_for(self, being_made: BeingMade) -> None:
+        """Wait until another request has made the same answer; where it failed, this one finds out by itself."""
+        self._waited = True
+        with suppress(Exception):
+            self._others = being_made.tag, await wrap_future(being_made.other)
+        self.spent.mark("wait")
 
     def plain(self, make: Callable[[], msgspec.Struct | Text]) -> Content:
         """What `make` gives, encoded."""
@@ -82,14 +94,15 @@ class Answering:
     def _found(self, tag: str, make: Callable[[], Content], basis: tuple[str | bytes, ...]) -> Content:
         """The content in the coding that is asked for: kept, made by another request at this moment, or made."""
         found = self._kept.content(tag)
+        if found is None and self._others is not None and self._others[0] == tag:
+            found = self._others[1]
         if found is not None:
-            self.spent.cache = "hit"
+            self.spent.cache = "joined" if self._waited else "hit"
+        elif self._waited:
+            found = self._coded(make, basis)
         else:
-            found, joined = self._kept.once(tag, lambda: self._coded(make, basis))
-            if joined:
-                self.spent.mark("wait")
-                self.spent.cache = "joined"
-        self._kept.count(hit=self.spent.cache in ("hit", "joined"))
+            found = self._kept.make(tag, lambda: self._coded(make, basis))
+        self._kept.count(hit=self.spent.cache != "miss")
         return found
 
     def _coded(self, make: Callable[[], Content], basis: tuple[str | bytes, ...]) -> Content:

@@ -14,7 +14,7 @@ from service.api.answering import JSON_TYPE, Answering
 from service.api.elsewhere import with_releases
 from service.api.faults import InvalidRequest, Wrong, faults_of, parse_json
 from service.api.faults import checked as converted
-from service.api.kept import Kept
+from service.api.kept import BeingMade, Kept
 from service.api.live import Live
 from service.api.negotiation import accepts, field, is_json
 from service.api.operations import Asked, Operation, Reply
@@ -41,7 +41,11 @@ def handler(operation: Operation, live: Live, kept: Kept) -> HTTPRouteHandler:
         answering = Answering(request, kept, spent)
         asked = await _read(operation, request, live, accept)
         spent.mark("decode")
-        return await get_running_loop().run_in_executor(_THREADS, _respond, operation, asked, answering)
+        while True:
+            try:
+                return await get_running_loop().run_in_executor(_THREADS, _respond, operation, asked, answering)
+            except BeingMade as being_made:
+                await answering.wait_for(being_made)
 
     handle.__doc__ = operation.summary
     return HTTPRouteHandler(

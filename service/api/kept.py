@@ -45,6 +45,14 @@ class Tally(msgspec.Struct, frozen=True):
     entries: int
 
 
+class BeingMade(Exception):
+    """Another request is making the same answer; who waits for it should not keep a thread from others meanwhile."""
+
+    def __init__(self, tag: str, other: "Future[Content]") -> None:
+        super().__init__(tag)
+        self.tag, self.other = tag, other
+
+
 class Kept:
     """Answers by their tags, and requests by what they say; safe to use from several threads."""
 
@@ -80,19 +88,19 @@ class Kept:
                 self._size -= gone
                 self._evicted += 1
 
-    def once(self, tag: str, make: Callable[[], Content]) -> tuple[Content, bool]:
-        """The answer of this tag, made once though many ask for it at once; whether another request made it."""
+    def make(self, tag: str, make: Callable[[], Content]) -> Content:
+        """Make the answer of this tag and keep it.
+
+        Raises
+        ------
+        BeingMade
+            Where another request is making it at the moment.
+        """
+        mine: Future[Content] = Future()
         with self._lock:
-            waiting = self._making.get(tag)
-            mine: Future[Content] = Future()
-            if waiting is None:
-                self._making[tag] = mine
-        if waiting is not None:
-            try:
-                return waiting.result(), True
-            except Exception:
-                # What was wrong with the other is told in the other's words: find out anew.
-                return make(), False
+            other = self._making.setdefault(tag, mine)
+        if other is not mine:
+            raise BeingMade(tag, other)
         try:
             made = make()
         except BaseException as failed:
@@ -101,7 +109,7 @@ class Kept:
         else:
             self.keep(tag, made, len(made.body))
             mine.set_result(made)
-            return made, False
+            return made
         finally:
             with self._lock:
                 del self._making[tag]

@@ -138,8 +138,9 @@ def drive(
             busy, due = _send_what_is_due(waiting, free, busy, due, pace, started + seconds)
             if not busy and (due == float("inf") or perf_counter() >= started + seconds):
                 return perf_counter() - started
-            left = None if pace is None or not free else max(0.0, min(due, started + seconds) - perf_counter())
-            for key, _ in every.select(left):
+            next_due = min(due, started + seconds)
+            idle = pace is not None and free and next_due != float("inf")
+            for key, _ in every.select(max(0.0, next_due - perf_counter()) if idle else None):
                 connection = key.data
                 try:
                     answered = connection.read()

@@ -1,7 +1,11 @@
 """A request that was answered before is answered alike, and as without keeping anything (RFC 9111, section 4)."""
 
 import re
+import threading
+import time
+from collections import Counter
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -9,7 +13,9 @@ import pytest
 from litestar.testing import TestClient
 
 from catalog.database import DatabaseFault
+from service.api import route_fits
 from service.api.app import OPERATIONS, PAGES, create_app
+from service.api.exchange import ANSWERS_AT_ONCE
 from service.api.live import Live
 from service.api.operations import CatalogQuery, Operation
 from service.api.settings import Settings
@@ -101,6 +107,65 @@ def test_a_post_is_kept_by_all_that_its_answer_follows_from(client: Client) -> N
     for fields, status in (({"content-type": "text/plain"}, 415), ({"content-encoding": "gzip"}, 415)):
         told = client.post(address, content=text, headers={"content-type": "application/json"} | fields)
         assert told.status_code == status
+
+
+def test_many_who_ask_the_same_at_once_are_answered_once_and_keep_no_thread(
+    demo_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun, go_on = threading.Event(), threading.Event()
+    asked: list[int] = []
+    answering: Any = vars(route_fits)["fit"]
+
+    def slow(*arguments: Any, **named: Any) -> Any:
+        asked.append(1)
+        begun.set()
+        assert go_on.wait(30)
+        return answering(*arguments, **named)
+
+    monkeypatch.setattr(route_fits, "fit", slow)
+    many = 2 * ANSWERS_AT_ONCE
+    address = "/v1/fits?engine=ENG-R10&accessory_drive=DR-541&detail=brief"
+    for cache_mb in (1, 0):
+        asked = []
+        begun.clear()
+        go_on.clear()
+        app = create_app(Settings(database=demo_url, cache_mb=cache_mb))
+        with TestClient(app) as client, ThreadPoolExecutor(many) as pool:
+            found = [pool.submit(client.get, address) for _ in range(many)]
+            assert begun.wait(30)
+            # Threads are left for others, however many wait for that one.
+            assert client.get("/v1/parts/WP-227").status_code == 200
+            go_on.set()
+            answers = [each.result(30) for each in found]
+        assert {answer.content for answer in answers} == {answers[0].content}
+        said = Counter(answer.headers["server-timing"].split(",")[0].removeprefix("cache;desc=") for answer in answers)
+        assert said["miss"] == len(asked)
+        assert said["joined"] + said["hit"] == many - len(asked)
+        assert cache_mb == 0 or len(asked) == 1
+
+
+def test_who_waited_for_one_that_failed_finds_out_anew(demo_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    begun, go_on = threading.Event(), threading.Event()
+    answering: Any = vars(route_fits)["fit"]
+
+    def failing_at_first(*arguments: Any, **named: Any) -> Any:
+        if not begun.is_set():
+            begun.set()
+            assert go_on.wait(30)
+            raise RuntimeError("only once")
+        return answering(*arguments, **named)
+
+    monkeypatch.setattr(route_fits, "fit", failing_at_first)
+    address = "/v1/fits?engine=ENG-R10&accessory_drive=DR-541&detail=brief"
+    app = create_app(Settings(database=demo_url))
+    with TestClient(app) as client, ThreadPoolExecutor(4) as pool:
+        first = pool.submit(client.get, address)
+        assert begun.wait(30)
+        others = [pool.submit(client.get, address) for _ in range(3)]
+        time.sleep(0.2)
+        go_on.set()
+        assert first.result(30).status_code == 500
+        assert [other.result(30).status_code for other in others] == [200] * 3
 
 
 def test_what_breaks_a_rule_is_never_known(client: Client) -> None:

@@ -1,14 +1,13 @@
 """What is kept of answers: bounded in bytes, the longest unused pushed out, made once for many who ask at once."""
 
 import threading
-import time
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.api.kept import ENTRY_BYTES, Content, Kept
+from service.api.kept import ENTRY_BYTES, BeingMade, Content, Kept
 from service.api.settings import DEFAULT_CACHE_MB, Settings, WrongSetting
 
 
@@ -45,50 +44,31 @@ def test_what_is_larger_than_the_limit_is_not_kept() -> None:
     kept.keep("large", content(2_000), 2_000)
     assert kept.content("large") is None
     assert kept.content("small") is not None
-    assert Kept(0).once("any", lambda: content(5)) == (content(5), False)
+    assert Kept(0).make("any", lambda: content(5)) == content(5)
 
 
-def test_many_who_ask_at_once_are_answered_once() -> None:
-    kept, made, go_on = Kept(100_000), [], threading.Event()
+def test_while_one_makes_it_others_are_told_so() -> None:
+    kept, begun, go_on = Kept(100_000), threading.Event(), threading.Event()
 
     def make() -> Content:
-        made.append(1)
+        begun.set()
         assert go_on.wait(10)
         return content(7)
 
-    with ThreadPoolExecutor(8) as pool:
-        asked = [pool.submit(kept.once, "tag", make) for _ in range(8)]
-        while not made:
-            time.sleep(0.01)
-        time.sleep(0.05)
-        go_on.set()
-        found = [each.result(10) for each in asked]
-    assert [each for each, _ in found] == [content(7)] * 8
-    assert len(made) == sum(not joined for _, joined in found)
-    assert kept.content("tag") == content(7)
-
-
-def test_who_waited_for_one_that_failed_finds_out_anew() -> None:
-    kept, begun, go_on = Kept(100_000), threading.Event(), threading.Event()
-
     def failing() -> Content:
-        begun.set()
-        assert go_on.wait(10)
         raise ValueError("the first")
 
-    def also_failing() -> Content:
-        raise ValueError("the second")
-
-    with ThreadPoolExecutor(2) as pool:
-        first = pool.submit(kept.once, "tag", failing)
+    with ThreadPoolExecutor(1) as pool:
+        first = pool.submit(kept.make, "tag", make)
         assert begun.wait(10)
-        second = pool.submit(kept.once, "tag", also_failing)
+        with pytest.raises(BeingMade) as told:
+            kept.make("tag", make)
+        assert kept.make("another", lambda: content(1)) == content(1)
         go_on.set()
-        with pytest.raises(ValueError, match="the first"):
-            first.result(10)
-        with pytest.raises(ValueError, match="the second"):
-            second.result(10)
-    assert kept.once("tag", lambda: content(1)) == (content(1), False)
+        assert told.value.other.result(10) == first.result(10) == content(7) == kept.content("tag")
+    with pytest.raises(ValueError, match="the first"):
+        kept.make("fails", failing)
+    assert kept.make("fails", lambda: content(1)) == content(1)
 
 
 def test_the_limit_is_a_setting() -> None:
