@@ -93,11 +93,11 @@ class _Connection:
         return Answered(self.request.name, self._status, now - self.since, now, self._size)
 
     def broke(self) -> Answered:
-        self.socket.close()
         now = perf_counter()
         return Answered(self.request.name, 0, now - self.since, now, 0)
 
     def reopen(self) -> None:
+        self.socket.close()
         self.socket = self._opened()
 
 
@@ -145,8 +145,10 @@ def drive(
                 try:
                     answered = connection.read()
                 except OSError:
-                    every.unregister(connection.socket)
                     answered = connection.broke()
+                if answered is not None and answered.status in (0, 413):
+                    # Whoever sends too much is cut off once that is said.
+                    every.unregister(connection.socket)
                     connection.reopen()
                     every.register(connection.socket, selectors.EVENT_READ, connection)
                 if answered is not None:

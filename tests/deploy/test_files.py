@@ -12,7 +12,7 @@ import click
 import pytest
 
 from service.api import command
-from service.api.operations import BODY_LIMIT
+from service.api.app import OPERATIONS
 from service.api.settings import Settings
 
 ROOT = Path(__file__).parents[2]
@@ -147,4 +147,5 @@ def test_systemd_takes_the_unit(tmp_path: Path) -> None:
 
 
 def test_nginx_takes_as_much_as_the_service() -> None:
-    assert re.findall(r"client_max_body_size (\d+);", NGINX) == [str(BODY_LIMIT)]
+    most = max(operation.body_limit for operation in OPERATIONS)
+    assert re.findall(r"client_max_body_size (\d+);", NGINX) == [str(most)]

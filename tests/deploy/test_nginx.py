@@ -107,6 +107,6 @@ def test_everything_else_goes_through(port: int) -> None:
     build = b'{"engine": "E-1"}'
     status, _, body = ask(port, "POST", "/v1/fits?release=1", build, content_type="application/json")
     assert (status, body) == (200, ask(port, "GET", PINNED)[2])
-    assert ask(port, "POST", "/v1/fits", b" " * 65_537, content_type="application/json")[0] == 413
+    assert ask(port, "POST", "/v1/fits", b" " * 327_681, content_type="application/json")[0] == 413
     assert ask(port, "GET", "/v1/parts/none?release=1")[1]["content-type"] == "application/problem+json"
     assert b"beltplane_cache_hits_total" in ask(port, "GET", "/metrics")[2]
