@@ -36,8 +36,8 @@ def switch(setting: Setting) -> Iterator[Result]:
     made = setting.made(parts)
     hoses = [number for number, part in made.snapshot.parts.items() if part.kind == "hose"]
     started = perf_counter()
-    for _ in range(3):
-        fit(made.graph, made.builds.plain)
+    for hose in hoses[-3:]:
+        fit(made.graph, _without(made.builds.plain, hose))
     share = min(NEW, 1 / (perf_counter() - started) / PACE)
     requests = _questions(made.builds.plain, hoses, share)
     states = successive(setting, parts, SWITCHES + 1)
