@@ -17,7 +17,7 @@ from tests.oracles.generator import Case, seeded_case
 from tests.support import effort
 
 BLOCK = 25
-BLOCKS = 3 * effort()
+BLOCKS = 2 * effort()
 SUITS = {"fits": "ok", "fits_with": "ok", "measure_first": "measure_first"}
 KINDS = ("water_pump", "spacer", "adapter_plate", "pulley")
 DEMO: list[dict[str, Any]] = [
