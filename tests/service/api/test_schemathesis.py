@@ -24,6 +24,8 @@ CONFIG = {
         "negative_data_rejection": {"expected-statuses": ["400", "404", "405", "406", "413", "415"]},
     },
 }
+HOLD_A_BUILD = ["compare_fits", "fit_candidates", "ask_which_parts_fit", "get_which_parts_fit"]
+"""Operations that hold whole builds, or all that one is made of."""
 QUIET = [HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large]
 running = [create_app(Settings(database="sqlite:///not-yet.db"))]
 """The application that is asked; a fixture puts the demo's on top. The document needs no catalog."""
@@ -60,14 +62,14 @@ def example_settings(most: int) -> settings:
     )
 
 
-@schema.exclude(operation_id=["compare_fits", "fit_candidates"]).parametrize()
+@schema.exclude(operation_id=HOLD_A_BUILD).parametrize()
 @example_settings(12)
 def test_every_operation(case: Case[Any]) -> None:
     case.call_and_validate()
 
 
-@nested.include(operation_id=["compare_fits", "fit_candidates"]).parametrize()
-@example_settings(25)
+@nested.include(operation_id=HOLD_A_BUILD).parametrize()
+@example_settings(12)
 def test_what_holds_a_build(case: Case[Any]) -> None:
     case.call_and_validate()
 

@@ -20,8 +20,8 @@ from tests.oracles.generator import Case, cases, seeded_case
 from tests.support import effort
 
 BLOCK = 20
-BRUTE_FORCE_BLOCKS = 6 * effort()
-CP_SAT_BLOCKS = 4 * effort()
+BRUTE_FORCE_BLOCKS = 4 * effort()
+CP_SAT_BLOCKS = 3 * effort()
 MOST = 50
 ONCE_WRONG = (53, 214, 325, 671, 1136, 1428, 1722, 2113, 30104)
 """Seeds on which the engine and the enumeration once differed: required parts that are excluded, a drive that does not
