@@ -59,14 +59,14 @@ class Standing(msgspec.Struct, frozen=True):
     age: float
     """Seconds since the release that answers was last known to be the newest (0 where there is none)."""
     fault: str
-    """Why the database cannot be read or its newest release not be loaded, in a sentence; else empty."""
+    """Why the database cannot be read or its newest release not be loaded, or not yet, in a sentence; else empty."""
     failures: int
     """How many tries to load a release have failed."""
 
     @property
     def stale(self) -> bool:
         """Whether there may be a newer release than the one that answers."""
-        return bool(self.fault) or self.age > STALE_SECONDS
+        return bool(self.fault)
 
 
 class Live:
@@ -202,13 +202,15 @@ class Live:
     def standing(self) -> Standing:
         """How what is held stands to the database; asks nothing of it."""
         with self._lock:
-            return Standing(
-                release=None if self._held is None else self._held.release,
-                newest=self._newest,
-                age=0.0 if self._held is None else time.monotonic() - self._current,
-                fault="" if self._fault is None else str(self._fault),
-                failures=self._failures,
-            )
+            release = None if self._held is None else self._held.release
+            age = 0.0 if release is None else time.monotonic() - self._current
+            fault = "" if self._fault is None else str(self._fault)
+            if not fault and release is not None and age > STALE_SECONDS:
+                # A look has not come to its end yet.
+                fault = "The catalog's database has not answered for some seconds."
+                if self._newest != release.number:
+                    fault = f"Release {self._newest} is being loaded."
+            return Standing(release, self._newest, age, fault, self._failures)
 
     def serial(self) -> int:
         """Which switch what answers came by, counted from 1; 0 where it is not known to be the newest.
@@ -255,8 +257,10 @@ class Live:
     def _away(self) -> bool:
         """Whether the database is known not to answer."""
         with self._lock:
-            faulty = isinstance(self._fault, FaultyRelease)
-            return not faulty and (self._held is None or self.standing().stale)
+            if self._fault is not None or self._held is None:
+                return not isinstance(self._fault, FaultyRelease)
+            # While a newer release is being loaded, what answers is stale though the database is there.
+            return self.standing().stale and self._newest == self._held.release.number
 
     def _follow_afresh(self) -> None:
         opened = self._engine is not None

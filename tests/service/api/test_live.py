@@ -280,6 +280,31 @@ def test_another_catalog_in_the_place_of_the_database(tmp_path: Path, catalog: C
     assert live.graph().snapshot.release.digest == other.digests[2]
 
 
+def test_a_release_that_takes_long_to_load_is_told_and_the_database_is_there(
+    catalog: CatalogFolder, live: Live, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun, go_on = threading.Event(), threading.Event()
+    reading: Any = vars(live_module)["read_snapshot"]
+
+    def slow(*arguments: Any) -> Any:
+        begun.set()
+        assert go_on.wait(20)
+        return reading(*arguments)
+
+    catalog.publish(price(5))
+    monkeypatch.setattr(live_module, "STALE_SECONDS", 0.1)
+    monkeypatch.setattr(live_module, "read_snapshot", slow)
+    with ThreadPoolExecutor(1) as other:
+        looking = other.submit(live.look)
+        assert begun.wait(10)
+        eventually(lambda: live.standing().stale)
+        assert live.standing().fault == "Release 2 is being loaded."
+        assert live.releases_holding(["G-1"]) == {"g-1": [1, 2]}, "the database is asked"
+        go_on.set()
+        assert looking.result(20).fault == ""
+    assert live.newest_held() == 2
+
+
 def test_a_withdrawn_release_is_not_answered_from_memory(catalog: CatalogFolder, live: Live) -> None:
     catalog.publish(price(5))
     live.look()
