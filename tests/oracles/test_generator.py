@@ -10,7 +10,7 @@ from catalog.checks import check_snapshot
 from tests.oracles import brute_force
 from tests.oracles.generator import seeded_case
 
-CASES = 100
+CASES = 150
 NUMERIC = ("belt_plane", "crank", "cover", "carried_parts", "bolts")
 PLAIN = ("face", "belt", "rotation", "hub", "price", "work", "outlet_side", "outlet_direction")
 

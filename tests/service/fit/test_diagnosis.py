@@ -25,7 +25,7 @@ from tests.oracles import circuit_generator, generator
 from tests.oracles.generator import Case
 from tests.support import effort
 
-PLACES = [("place", seed) for seed in range(70_000, 70_000 + 75 * effort())]
+PLACES = [("place", seed) for seed in range(70_000, 70_000 + 110 * effort())]
 """Cases of pumps, plates, drives and covers; about two in three are blocked; more of them with more effort."""
 CIRCUITS = [("circuit", seed) for seed in range(70_000, 70_004)]
 """Cases whose coolant must find its way too."""

@@ -35,7 +35,7 @@ from tests.oracles import circuit_generator, generator
 from tests.oracles.generator import Case
 
 MM = NM_PER_MM
-CASES = [("place", seed) for seed in range(70_000, 70_140)] + [("circuit", seed) for seed in range(70_000, 70_008)]
+CASES = [("place", seed) for seed in range(70_000, 70_200)] + [("circuit", seed) for seed in range(70_000, 70_008)]
 
 
 @cache

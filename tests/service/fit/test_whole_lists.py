@@ -24,7 +24,7 @@ from tests.oracles.verifier import verify
 from tests.oracles.whole_list import Best, TooMany, solve
 
 BLOCK = 20
-BLOCKS = 7
+BLOCKS = 10
 CASES = BLOCK * BLOCKS
 
 
