@@ -10,6 +10,7 @@ from typing import Final
 
 from tests.bench import (
     measure_answers,
+    measure_costs,
     measure_diagnosis,
     measure_http,
     measure_load,
@@ -29,6 +30,7 @@ MEASUREMENTS: Final[dict[str, Callable[[Setting], Iterable[Result]]]] = {
     "load": measure_load.load,
     "cached": measure_http.cached,
     "uncached": measure_http.uncached,
+    "costs": measure_costs.costs,
     "memory": measure_memory.memory,
     "switch": measure_switch.switch,
     "soak": measure_soak.soak,

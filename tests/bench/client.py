@@ -60,6 +60,8 @@ class _Connection:
         self._buffer = b""
         self._missing = -1
         self._size = self._status = 0
+        self.is_over = False
+        """Whether nothing more can be asked on it."""
         self.socket = self._opened()
 
     def _opened(self) -> socket.socket:
@@ -83,6 +85,8 @@ class _Connection:
             if not end:
                 return None
             self._status = int(head[9:12])
+            # Whoever sends too much is cut off once that is said.
+            self.is_over = self._status == 413 or b"\r\nconnection: close" in head.lower()
             self._size = 0 if self.request.text.startswith(b"HEAD") or self._status == 304 else _length(head)
             self._missing = self._size - len(rest)
         else:
@@ -93,12 +97,13 @@ class _Connection:
         return Answered(self.request.name, self._status, now - self.since, now, self._size)
 
     def broke(self) -> Answered:
+        self.is_over = True
         now = perf_counter()
         return Answered(self.request.name, 0, now - self.since, now, 0)
 
     def reopen(self) -> None:
         self.socket.close()
-        self.socket = self._opened()
+        self.socket, self.is_over = self._opened(), False
 
 
 def _length(head: bytes) -> int:
@@ -146,8 +151,7 @@ def drive(
                     answered = connection.read()
                 except OSError:
                     answered = connection.broke()
-                if answered is not None and answered.status in (0, 413):
-                    # Whoever sends too much is cut off once that is said.
+                if answered is not None and connection.is_over:
                     every.unregister(connection.socket)
                     connection.reopen()
                     every.register(connection.socket, selectors.EVENT_READ, connection)

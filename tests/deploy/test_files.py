@@ -13,6 +13,8 @@ import pytest
 
 from service.api import command
 from service.api.app import OPERATIONS
+from service.api.kept import Kept
+from service.api.metrics import Metrics
 from service.api.settings import Settings
 
 ROOT = Path(__file__).parents[2]
@@ -54,6 +56,13 @@ def settings() -> set[str]:
 )
 def test_every_setting_named_there_exists(path: Path) -> None:
     assert set(re.findall(r"BELTPLANE_[A-Z_]+", path.read_text())) <= settings()
+
+
+def test_every_measurement_that_the_plan_watches_exists() -> None:
+    names = set(re.findall(r"beltplane_[a-z_]+", (DEPLOY / "PLAN.md").read_text()))
+    shown = Metrics(Kept(0).tally).text().decode()
+    assert names
+    assert {name for name in names if f"\n# TYPE {name} " not in shown} == set()
 
 
 def test_every_setting_is_in_the_readme() -> None:
