@@ -57,9 +57,8 @@ def _reply(asked: Asked, graph: ConstraintGraph, build: Build, said: list[str] |
             return Text("".join(f"{_encode(line).decode()}\n" for line in found.parts), NDJSON)
         return found
 
-    parts = "all" if said is None else ",".join(said)
     form = "lines" if lines else "json"
-    key = ("parts", _encode(build).decode(), parts, query.units, query.detail, form)
+    key = ("parts", _encode(build).decode(), _encode(said).decode(), query.units, query.detail, form)
     return Reply(make=make, release=snapshot.release, key=key, pinned=query.reference is not None)
 
 

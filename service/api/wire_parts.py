@@ -13,8 +13,8 @@ from service.fit.which import MOST_PARTS, Suits
 Verdict = Annotated[
     Suits,
     Meta(
-        description="`fits`: an option holds it and takes nothing else of its kind of place. `fits_with`: an option "
-        "holds it, with the parts named. `measure_first`: only once something is measured. `no`: no option that keeps "
+        description="`fits`: an option holds it, on the block as it is. `fits_with`: an option holds it, with the "
+        "pump, plates or pulley named. `measure_first`: only once something is measured. `no`: no option that keeps "
         "the build's requirements holds it. `not_concerned`: the build asks nothing that such a part could answer."
     ),
 ]

@@ -6,7 +6,6 @@ from typing import Final
 import msgspec
 
 from catalog.domain import Part, Price
-from catalog.vocabulary import WORK
 from service.fit.answer import Alternative, ListedPart
 from service.fit.assess import assess, present_parts
 from service.fit.bolts import clamped_groups
@@ -15,6 +14,7 @@ from service.fit.gap import fan_checks
 from service.fit.mounting import plates_of, with_circuits
 from service.fit.options import Assessed
 from service.fit.rules import rule_on
+from service.fit.tally import work_of
 from service.fit.whole import Settlement
 
 MOST_ALTERNATIVES: Final = 10
@@ -99,7 +99,7 @@ def _keeps(settlement: Settlement, option: Assessed, line: ListedPart, candidate
     """Whether the option still holds with the other part: its work, its price, its rules, its room for a fan."""
     question, graph = settlement.question, settlement.graph
     other, quantity = candidate
-    if WORK.index(str(other.attributes.get("work", WORK[0]))) > option.work:
+    if work_of(other) > option.work:
         return False
     if question.price_at_most is not None:
         cost = _cost(other, quantity, question.have.get(other.number, 0))

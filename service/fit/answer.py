@@ -1,6 +1,6 @@
 """What the engine answers, as data: lengths in nanometres, no sentences. Words are made from it by `wording`."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from typing import Any, Literal
 
@@ -35,6 +35,14 @@ Code = Literal[
 ]
 CheckVerdict = Literal["ok", "measure_first", "fails", "not_asked"]
 Length = int | Fraction
+
+
+def worst(verdicts: Iterable[CheckVerdict]) -> CheckVerdict:
+    """The verdict of all of them: `fails` where any does, else `measure_first` where any asks for it, else `ok`."""
+    found = set(verdicts)
+    return "fails" if "fails" in found else "measure_first" if "measure_first" in found else "ok"
+
+
 Facts = Mapping[str, Any]
 
 

@@ -9,13 +9,14 @@ from msgspec import UNSET
 
 from catalog.domain import Part
 from catalog.vocabulary import WORK
-from service.fit.answer import Check, CheckVerdict, Code, Facts
+from service.fit.answer import Check, CheckVerdict, Code, Facts, worst
 from service.fit.belt import rests
 from service.fit.bill import Bill
-from service.fit.bolts import Bolted, clamped_groups, is_kit
+from service.fit.bolts import Bolted, clamped_groups
 from service.fit.capped import Cap
 from service.fit.circuit import ON_BLOCK, Piece, pieces_parts
 from service.fit.gap import fan_checks, fan_verdict
+from service.fit.graph import is_kit
 from service.fit.mounting import Mounting, plates_of
 from service.fit.options import Assessed, along, tightest
 from service.fit.parts_list import (
@@ -86,13 +87,8 @@ class _Assessor:
         """By the names of a fan's tree, the verdict of the room about it."""
         self._plates = plates_of(mounting, seat)
         self._currency = self.graph.snapshot.currency
-        found = {check.verdict for check in self.fixed}
-        self._held: CheckVerdict = (
-            "fails" if "fails" in found else "measure_first" if "measure_first" in found else "ok"
-        )
+        self._held = worst(check.verdict for check in self.fixed)
         self._may_be_settled = self._plates in self.graph.tested_plates(mounting.pump.number)
-        slots = self.question.slots.values()
-        self._slots = [part for part in slots if part.kind not in ("water_pump", "pulley", "remote_pump")]
 
     def assessed(self) -> Assessed:
         bare = self._finished(())
@@ -174,13 +170,13 @@ class _Assessor:
             found.update(piece.bolt_check.verdict for piece in tree.pieces() if piece.bolt_check is not None)
             if name == "fan":
                 found.add(self._rooms[tree.names])
-        return "fails" if "fails" in found else "measure_first" if "measure_first" in found else "ok"
+        return worst(found)
 
     def _ruling(self, trees: Trees) -> Ruling:
         """What the rules say; only parts that some rule names bear on it."""
         ruled = self.graph.ruled
         taken = [take.part for take in (*self._own, *self.settlement.takes(trees))]
-        parts = [*self._slots, self.mounting.pump, *taken]
+        parts = [*self.question.standing, self.mounting.pump, *taken]
         present = {part.number: part for part in parts if part.number in ruled}
         return rule_on(self.graph, self.question, present, self._plates)
 
@@ -248,8 +244,7 @@ class _Assessor:
 
 def _present(question: Question, mounting: Mounting, uses: list[Use]) -> dict[str, Part]:
     """Every part that rules may speak of: those of the build, and those of the list."""
-    slots = question.slots.values()
-    present = {part.number: part for part in slots if part.kind not in ("water_pump", "pulley", "remote_pump")}
+    present = {part.number: part for part in question.standing}
     present |= {use.part.number: use.part for use in uses}
     present[mounting.pump.number] = mounting.pump
     return present

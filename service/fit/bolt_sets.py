@@ -6,13 +6,13 @@ import msgspec
 
 from catalog.domain import Connection, Part
 from catalog.standards.threads import least_engagement
-from catalog.vocabulary import WORK
 from service.fit.answer import Check, Facts
 from service.fit.bill import NO_BILL, Bill
-from service.fit.bolts import Bolted, Fit, Group, is_kit, lacking, measure_of, spoken_part
-from service.fit.graph import ConstraintGraph
+from service.fit.bolts import Bolted, Fit, Group, lacking, measure_of, spoken_part
+from service.fit.graph import ConstraintGraph, is_kit
 from service.fit.paths import Seat
 from service.fit.question import Question
+from service.fit.tally import work_of
 
 _UNLIKE_ANY: Final = ("joined",)
 
@@ -180,7 +180,7 @@ def _key(group: Group) -> tuple[object, ...]:
 def _takes(fit: Fit) -> tuple[int, ...]:
     """What a set costs in each way in which options are ranked or limited."""
     price, quantity = fit.part.price, fit.quantity
-    work = WORK.index(str(fit.part.attributes.get("work", WORK[0])))
+    work = work_of(fit.part)
     return work, quantity if price is None else 0, 0 if price is None else price.amount * quantity, quantity
 
 

@@ -9,6 +9,7 @@ from catalog.domain import Connection, Kind, Part
 from catalog.standards.threads import least_engagement
 from service.fit.answer import Check, CheckVerdict, Length, RestsOn
 from service.fit.belt import rests
+from service.fit.graph import is_kit
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.stack import NOTHING, Sum, likelihood
@@ -79,11 +80,6 @@ def spoken_part(part: Part) -> str:
         "thermostat_housing": "the thermostat housing",
     }
     return kinds.get(part.kind, part.name)
-
-
-def is_kit(part: Part) -> bool:
-    """Whether a set holds bolts for other joints besides the block's."""
-    return "length.housing" in part.measures
 
 
 def measure_of(group: Group, part: Part) -> str:

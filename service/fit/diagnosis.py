@@ -59,7 +59,8 @@ def _obstacle(tries: Tries, whole: Search, requirements: tuple[str, ...], one: s
     rest = tries.search(others)
     if one == "must.without":
         return _unwanted(tries.question, rest)
-    seats = _in_order(rest) if one in _FIRST_BY else _nearest_first(whole, rest)
+    # In order of a limit, the first that holds is the nearest to it.
+    seats = rest.in_order() if one in _FIRST_BY else _nearest_first(whole, rest)
     found = [_told(one, option, mounting) for option, mounting in _that_fail(whole, rest, seats)]
     return min(found, key=lambda pair: pair[0])[1] if found else _nearest_miss(whole, one)
 
@@ -83,11 +84,6 @@ def _unwanted(question: Question, rest: Search) -> Obstacle | None:
     check = Check("without", "fails", "takes_unwanted", {"parts": parts})
     chosen = option.mounting.chosen
     return Obstacle("must.without", chosen.number, chosen.name, option.plates, check, None)
-
-
-def _in_order(rest: Search) -> Iterator[tuple[Mounting, Seat]]:
-    """What may hold, in the order in which it could stand: the first that does is the nearest to a limit."""
-    return rest.in_order()
 
 
 def _nearest_first(whole: Search, rest: Search) -> Iterator[tuple[Mounting, Seat]]:

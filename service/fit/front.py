@@ -22,12 +22,11 @@ from service.fit.kept import Kept
 from service.fit.mounting import Mounting, dry_mountings, plates_of
 from service.fit.paths import Seat
 from service.fit.question import Question
-from service.fit.seats import Seats, SeatTable, seats_of
+from service.fit.seats import Flags, Seats, SeatTable, seats_of
 
 MOST_KEPT_OF_ONE: Final = 2**20
 """Bytes, roughly, of what is worked out of one front and kept with it."""
 Integers = NDArray[np.int64]
-Flags = NDArray[np.bool_]
 
 
 class Pairs(msgspec.Struct, frozen=True):
@@ -119,9 +118,10 @@ class Front:
         return _ranks([seat.order for seat in self.seats])
 
     @cached_property
-    def twice(self) -> Integers:
-        """For each seat, twice the middle of the flange, nm."""
-        return np.array([seat.flange.low + seat.flange.high for seat in self.seats], dtype=np.int64)
+    def flanges(self) -> tuple[Integers, Integers]:
+        """For each seat, where the flange is at the least and at the most, nm."""
+        low, high = ([getattr(seat.flange, end) for seat in self.seats] for end in ("low", "high"))
+        return np.array(low, dtype=np.int64), np.array(high, dtype=np.int64)
 
     @cached_property
     def pump_order(self) -> Integers:

@@ -8,7 +8,7 @@ from math import inf
 from typing import Final, NamedTuple
 
 from catalog.domain import Part
-from service.fit.answer import Check, CheckVerdict, Facts, RestsOn
+from service.fit.answer import Check, CheckVerdict, Facts, RestsOn, worst
 from service.fit.axis import AxialTest
 from service.fit.belt import rests
 from service.fit.question import Question
@@ -137,8 +137,7 @@ def fan_tests(question: Question, pump: Part, adapters: list[Part], fan: Part) -
 def fan_verdict(question: Question, pump: Part, parts: list[Part], flange: Sum) -> CheckVerdict:
     """The worst verdict of the room about the fan at the end of these parts."""
     *adapters, fan = parts
-    found = {test.verdict(flange) for test in fan_tests(question, pump, adapters, fan)[0]}
-    return "fails" if "fails" in found else "measure_first" if "measure_first" in found else "ok"
+    return worst(test.verdict(flange) for test in fan_tests(question, pump, adapters, fan)[0])
 
 
 def fan_checks(question: Question, pump: Part, parts: list[Part], flange: Sum) -> list[Check]:

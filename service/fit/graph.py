@@ -28,8 +28,8 @@ def end_node(connection: str, end: str) -> Node:
 
 MOST_KEPT: Final = 64 * 2**20
 """Bytes, roughly, of what is worked out of a release and kept for the next question."""
-MOST_CIRCUITS: Final = 8
-"""Of how many questions the trees of their circuits are kept for the next."""
+MOST_CIRCUITS: Final = 128 * 2**20
+"""Bytes, roughly, of trees of circuits that are kept for the next question; those of one that take more are not."""
 Likeness = tuple[object, ...]
 _MATTERS = ("crosses", "shape", "molded_from", "molded_to", "thermostat_included", "driven_by")
 
@@ -43,6 +43,11 @@ def _likeness(part: Part) -> Likeness:
     flange = part.measures.get("flange_thickness")
     limits = None if flange is None else (flange.low, flange.high)
     return (part.kind, tuple(ports), limits, tuple(part.attributes.get(name) for name in _MATTERS))
+
+
+def is_kit(part: Part) -> bool:
+    """Whether a set holds bolts for other joints besides the block's."""
+    return "length.housing" in part.measures
 
 
 class ConstraintGraph:
@@ -122,7 +127,7 @@ class ConstraintGraph:
     @cached_property
     def kits(self) -> frozenset[str]:
         """Numbers of the sets that hold bolts for other joints besides the block's."""
-        return frozenset(part.number for part in self.of_kind("fastener_set") if "length.housing" in part.measures)
+        return frozenset(part.number for part in self.of_kind("fastener_set") if is_kit(part))
 
     @cached_property
     def ruled(self) -> frozenset[str]:

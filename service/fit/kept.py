@@ -47,23 +47,28 @@ class Kept:
 class Lent:
     """Values that only one question at a time may use: taken out by key, and given back when it is answered.
 
-    Those given back longest ago are let go where there are more than the most.
+    Where their weights come to more than the most, those given back longest ago are let go.
     """
 
     def __init__(self, most: int) -> None:
-        self._most = most
-        self._values: OrderedDict[Hashable, Any] = OrderedDict()
+        self._most, self._weight = most, 0
+        self._values: OrderedDict[Hashable, tuple[Weighed, int]] = OrderedDict()
         self._lock = Lock()
 
     def take(self, key: Hashable) -> Any:
         """The value of this key, which is then nobody else's; None where there is none or another has it."""
         with self._lock:
-            return self._values.pop(key, None)
+            value, weight = self._values.pop(key, (None, 0))
+            self._weight -= weight
+            return value
 
-    def give(self, key: Hashable, value: Any) -> None:
-        """Give a value back."""
+    def give(self, key: Hashable, value: Weighed) -> None:
+        """Give a value back; another of its key, which somebody made meanwhile, is let go."""
+        weight = value.weight
         with self._lock:
-            self._values[key] = value
-            self._values.move_to_end(key)
-            while len(self._values) > self._most:
-                self._values.popitem(last=False)
+            _, before = self._values.pop(key, (None, 0))
+            self._values[key] = (value, weight)
+            self._weight += weight - before
+            while self._weight > self._most:
+                _, (_, gone) = self._values.popitem(last=False)
+                self._weight -= gone

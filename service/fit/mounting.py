@@ -8,7 +8,7 @@ import msgspec
 from msgspec import UNSET
 
 from catalog.domain import Part, Port
-from service.fit.answer import Check, CheckVerdict, Code, Facts, Length, OpenPort, Window
+from service.fit.answer import Check, CheckVerdict, Code, Facts, Length, OpenPort, Window, worst
 from service.fit.axis import AxialTest, common_window, relative_margin
 from service.fit.belt import belt_plane_tests, best_of, carried_tests, crank_check, rotation_check, running
 from service.fit.cover import cover_tests
@@ -81,8 +81,8 @@ class Mounting(msgspec.Struct, frozen=True):
 
     def verdict(self, flange: Sum) -> CheckVerdict:
         """The verdict of all that is known before bolts and rules."""
-        found = {check.verdict for check in self.static} | {test.verdict(flange) for test in self.deciding(flange)}
-        return "fails" if "fails" in found else "measure_first" if "measure_first" in found else "ok"
+        static = (check.verdict for check in self.static)
+        return worst([*static, *(test.verdict(flange) for test in self.deciding(flange))])
 
     def relative_margin(self, flange: Sum) -> tuple[int, Fraction]:
         """The least margin over its limit with its sign turned, as options are ranked by it."""

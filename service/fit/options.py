@@ -8,7 +8,7 @@ import msgspec
 from catalog.domain import Part, Price
 from catalog.standards.belts import LEAST_DIAMETER_PK
 from catalog.vocabulary import WORK
-from service.fit.answer import Caution, Check, CheckVerdict, Layer, ListedPart, Offer, OpenPort, RestsOn
+from service.fit.answer import Caution, Check, CheckVerdict, Layer, ListedPart, Offer, OpenPort, RestsOn, worst
 from service.fit.axis import relative_margin
 from service.fit.belt import rests
 from service.fit.bill import Bill
@@ -42,9 +42,8 @@ class Assessed(msgspec.Struct, frozen=True):
 
     @property
     def verdict(self) -> CheckVerdict:
-        """`fails` where any check does, else `measure_first` where any asks for it, else `ok`."""
-        found = {check.verdict for check in self.checks}
-        return "fails" if "fails" in found else "measure_first" if "measure_first" in found else "ok"
+        """The worst of its checks."""
+        return worst(check.verdict for check in self.checks)
 
     @property
     def work_name(self) -> str:

@@ -5,14 +5,15 @@ from collections.abc import Iterator, Mapping
 import msgspec
 
 from catalog.domain import Part
-from catalog.vocabulary import WORK
 from service.fit.answer import Facts, ListedPart
 from service.fit.bill import Bill
-from service.fit.bolts import Bolted, is_kit
+from service.fit.bolts import Bolted
 from service.fit.circuit import Piece
+from service.fit.graph import is_kit
 from service.fit.mounting import Mounting
 from service.fit.paths import Seat
 from service.fit.question import Question
+from service.fit.tally import work_of
 from service.fit.whole import Settlement, Trees
 
 
@@ -135,7 +136,7 @@ def lines_of(question: Question, uses: list[Use]) -> tuple[ListedPart, ...]:
 
 def hardest_work(parts: Mapping[str, Part], lines: tuple[ListedPart, ...]) -> int:
     """The hardest step of fitting them, by its place in the order of work."""
-    return max((WORK.index(str(parts[line.part].attributes.get("work", WORK[0]))) for line in lines), default=0)
+    return max((work_of(parts[line.part]) for line in lines), default=0)
 
 
 def cost_of(lines: tuple[ListedPart, ...]) -> Bill:

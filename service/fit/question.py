@@ -35,6 +35,9 @@ RANK_KEYS: Final = ("work", "recommended", "price", "margin")
 """The order of ranking where the build states none."""
 
 
+_CHOSEN: Final[tuple[Kind, ...]] = ("water_pump", "pulley", "remote_pump")
+
+
 class Question(msgspec.Struct, frozen=True):
     """A build whose every name has been found. A slot that was left out is absent from `slots`."""
 
@@ -52,6 +55,11 @@ class Question(msgspec.Struct, frozen=True):
     price_at_most: int | None
     rank_keys: tuple[str, ...]
     replaced: tuple[tuple[str, str, str], ...]
+
+    @property
+    def standing(self) -> list[Part]:
+        """The parts of the build that every option has, whatever it chooses to put on the block."""
+        return [part for part in self.slots.values() if part.kind not in _CHOSEN]
 
     def part(self, part: Part) -> Part:
         """The part, with the asker's own readings where there are any."""

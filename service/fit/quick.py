@@ -24,7 +24,6 @@ from service.fit.whole import Settlement
 
 _FANS: Final = 50
 """Fans tried for room; where none of them has it, the option is assessed."""
-_ELSEWHERE: Final = ("water_pump", "pulley", "remote_pump")
 
 
 class Quick:
@@ -34,14 +33,14 @@ class Quick:
         self._settlement, self._question, self._graph = settlement, settlement.question, settlement.graph
         question, must = self._question, self._question.build.must
         self._limited = question.price_at_most is not None or must.work_at_most is not UNSET
-        slots = question.slots.values()
-        self._own = [part for part in slots if part.kind not in _ELSEWHERE and part.number in self._graph.ruled]
+        self._own = [part for part in question.standing if part.number in self._graph.ruled]
 
     def holds(self, mounting: Mounting, seat: Seat, also: Part | None = None) -> bool | None:
-        """Whether an option stands there, with this part too, given that no axial test fails; None where it must be
-        assessed.
+        """Whether an option stands there, given that no axial test fails; None where it must be assessed.
+
+        `also` is a part that it has to go with.
         """
-        if self._limited or mounting.remote is not None or self._may_be_settled(mounting, seat):
+        if not self._tells(mounting, seat):
             return None
         if mounting.hopeless:
             return False
@@ -59,6 +58,15 @@ class Quick:
             chosen += [part for piece in tree.pieces() for part, _ in pieces_parts(piece)]
         ruling = self._ruling(mounting, seat, chosen)
         return True if ruling.check.verdict == "ok" and not ruling.brought else None
+
+    def goes_with(self, mounting: Mounting, seat: Seat, part: Part) -> bool:
+        """Whether no rule keeps the part from an option there, as far as that is quickly told.
+
+        It must go with the cheapest parts for all else; where these are not known, with what the seat is made of.
+        """
+        if self._tells(mounting, seat):
+            return self.holds(mounting, seat, also=part) is True
+        return self._ruling(mounting, seat, [part]).check.verdict == "ok"
 
     def is_ok(self, mounting: Mounting, seat: Seat) -> bool | None:
         """Whether the option that `holds` finds there holds everywhere within the doubt; None where another might."""
@@ -108,6 +116,10 @@ class Quick:
     def _bolts(self, mounting: Mounting, seat: Seat) -> list[list[Bolted]]:
         groups = clamped_groups(self._question, seat, mounting.pump)
         return [self._settlement.bolts.shortest(group, str(place)) for place, group in enumerate(groups, 1)]
+
+    def _tells(self, mounting: Mounting, seat: Seat) -> bool:
+        """Whether anything is said here of what stands there."""
+        return not self._limited and mounting.remote is None and not self._may_be_settled(mounting, seat)
 
     def _may_be_settled(self, mounting: Mounting, seat: Seat) -> bool:
         """Whether a tested fit speaks of these plates with this pump, or with any."""

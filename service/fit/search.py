@@ -18,7 +18,7 @@ from service.fit.missed import Missed
 from service.fit.mounting import Mounting, with_circuits
 from service.fit.options import Assessed, cautions, offers, open_ports, stack
 from service.fit.paths import Seat
-from service.fit.question import Question
+from service.fit.question import RANK_KEYS, Question
 from service.fit.quick import Quick
 from service.fit.ranking import Key, above_next, standing
 from service.fit.standings import Standings
@@ -156,9 +156,7 @@ class Search:
 
     def goes_with(self, placed: Placed, part: Part) -> bool:
         """Whether no rule keeps the part from an option that stands there."""
-        if part.number not in self.graph.ruled:
-            return True
-        return self._quick.holds(*placed, also=part) is True
+        return part.number not in self.graph.ruled or self._quick.goes_with(*placed, part)
 
     def required(self, placed: Placed) -> set[str]:
         """Numbers of the parts that a rule brings to the option that stands there."""
@@ -182,7 +180,9 @@ class Search:
 
     def missed(self) -> Missed:
         """Pumps without an option."""
-        known = self.front.missed if self._is_bare else {}
+        # Of equally bad ways to a pump the ranking decides which is told.
+        plainly = self._is_bare and self.question.rank_keys == RANK_KEYS
+        known = self.front.missed if plainly else {}
         return Missed(self.settlement, self.front, self.fitting, self._mounting, known)
 
 

@@ -1,7 +1,6 @@
 """Every seat of a question, made once for all pumps with mounts alike and sorted by where it puts their flange."""
 
 from collections.abc import Iterator
-from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -15,7 +14,8 @@ from service.fit.question import Question
 Reach = tuple[int | None, int | None]
 """A flange in [low, high] nm is within reach where high is no less than the first and low no more than the second."""
 Places = NDArray[np.int64]
-"""Places of seats among all of one kind of mount, in order."""
+"""Places of seats among all of one kind of mount, in order; or a length in nm for each."""
+Flags = NDArray[np.bool_]
 _FARTHEST: Final = 2**60
 
 
@@ -31,34 +31,20 @@ class Seats:
 
     def within(self, reaches: tuple[Reach, ...]) -> Places:
         """The places within any of these reaches, each once."""
-        found = np.zeros(len(self.all), dtype=bool)
-        for least, most in reaches:
-            found |= (self.high >= _low(least)) & (self.low <= _high(most))
-        return np.flatnonzero(found)
+        return np.flatnonzero(within(self.low, self.high, reaches))
 
-    def surely(self, reaches: tuple[Reach, ...], places: Places) -> NDArray[np.bool_]:
+    def surely(self, inside: tuple[Reach, ...], places: Places) -> Flags:
         """Of these places, whether the flange lies wholly inside any of these intervals."""
-        found = np.zeros(len(places), dtype=bool)
-        low, high = self.low[places], self.high[places]
-        for least, most in reaches:
-            found |= (low >= _low(least)) & (high <= _high(most))
-        return found
-
-    @cached_property
-    def by_plates(self) -> dict[tuple[str, ...], list[int]]:
-        """The places by their plates with their counts, whatever their order."""
-        found: dict[tuple[str, ...], list[int]] = {}
-        for place, each in enumerate(self.all):
-            found.setdefault(each.key, []).append(place)
-        return found
+        # Inside is within reach the other way round: its least is no less, its most no more.
+        return within(self.high[places], self.low[places], inside)
 
 
-def _low(bound: int | None) -> int:
-    return -_FARTHEST if bound is None else bound
-
-
-def _high(bound: int | None) -> int:
-    return _FARTHEST if bound is None else bound
+def within(low: Places, high: Places, reaches: tuple[Reach, ...]) -> Flags:
+    """Which of these flanges, nm, are within any of these reaches."""
+    found = np.zeros(len(low), dtype=bool)
+    for least, most in reaches:
+        found |= (high >= (-_FARTHEST if least is None else least)) & (low <= (_FARTHEST if most is None else most))
+    return found
 
 
 class SeatTable:
@@ -91,7 +77,8 @@ class SeatTable:
             inner = self._graph.connection(mount.connection).other_end(mount.end)
             paths = self._paths.get((mount.connection, inner), ())
             found = (seat(self._graph, self._question, path, mount) for path in paths)
-            self._seats[key] = Seats(each for each in found if each is not None)
+            # Whoever else makes them at the same moment gets these: a front knows seats by what holds them.
+            self._seats.setdefault(key, Seats(each for each in found if each is not None))
         return self._seats[key]
 
 

@@ -9,12 +9,12 @@ from msgspec import UNSET
 from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.bill import NO_BILL, Bill
-from service.fit.front import Flags, Front, Integers
+from service.fit.front import Front, Integers
 from service.fit.mounting import Mounting
 from service.fit.parts_list import extra_bill
 from service.fit.paths import Seat
 from service.fit.ranking import Key, bound
-from service.fit.seats import Reach
+from service.fit.seats import Flags, within
 from service.fit.tally import bill_of, work_of
 from service.fit.whole import Settlement
 
@@ -52,13 +52,14 @@ class Standings:
         """Which pairs the circuits leave, the fans, and the limits on work and price."""
         front, pairs, question = self._front, self._front.pairs, self._question
         left = np.ones(len(pairs.seat), dtype=bool)
+        low, high = (ends[pairs.seat] for ends in front.flanges)
         if not self._settlement.asks_nothing:
             for place, mine in self._of_each_mounting():
                 mounting = self._with_circuits(place)
                 if mounting.hopeless:
                     left[mine] = pairs.tested[mine]
                 elif mounting.fan:
-                    left[mine] = pairs.tested[mine] | _within(front, pairs.seat[mine], mounting.fan)
+                    left[mine] = pairs.tested[mine] | within(low[mine], high[mine], mounting.fan)
         if question.build.must.work_at_most is not UNSET:
             left &= self._work <= WORK.index(question.build.must.work_at_most)
         limit = question.price_at_most
@@ -96,23 +97,12 @@ class Standings:
             elif key == "parts":
                 yield bills[:, 2]
             elif key == "length":
-                yield front.twice[pairs.seat]
+                low, high = front.flanges
+                yield (low + high)[pairs.seat]  # twice the middle
         yield front.pump_order[pairs.mounting]
         yield front.seat_order[pairs.seat]
         yield front.pulley_order[pairs.mounting]
         yield np.arange(len(pairs.seat))
-
-
-def _within(front: Front, seats: Integers, reaches: tuple[Reach, ...]) -> Flags:
-    """Which of the seats put the flange within any of these reaches."""
-    flanges = [front.seats[seat].flange for seat in seats.tolist()]
-    return np.array(
-        [
-            any((low is None or z.high >= low) and (high is None or z.low <= high) for low, high in reaches)
-            for z in flanges
-        ],
-        dtype=bool,
-    )
 
 
 def _takes_bolts(mounting: Mounting) -> bool:

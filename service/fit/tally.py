@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.bill import Bill
-from service.fit.bolts import is_kit
+from service.fit.graph import is_kit
 from service.fit.question import Question
 
 _WORK: Final = {name: place for place, name in enumerate(WORK)}

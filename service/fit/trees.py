@@ -73,6 +73,11 @@ class LiveWays(Generic[Spot, Piece]):
         self._ways, self._least_parts, self._least_cost = ways, least_parts, least_cost
         self._known: dict[Spot, list[Live[Spot, Piece]]] = {}
 
+    @property
+    def count(self) -> int:
+        """How many are known."""
+        return sum(map(len, self._known.values()))
+
     def of(self, spot: Spot) -> list[Live[Spot, Piece]]:
         """Those of a spot."""
         if spot not in self._known:

@@ -6,15 +6,15 @@ import msgspec
 from msgspec import UNSET
 
 from catalog.domain import Connection, Part, Port, Role, Side
-from catalog.vocabulary import WORK
 from service.fit.bill import Bill
 from service.fit.bolt_sets import bolt_sets_of
-from service.fit.bolts import Group, is_kit, lacking
+from service.fit.bolts import Group, lacking
 from service.fit.circuit import LINES, ON_BLOCK, SIDED, Asked, End, Goal, Piece, Spot, pieces_parts
-from service.fit.graph import ConstraintGraph
+from service.fit.graph import ConstraintGraph, is_kit
 from service.fit.paths import make_joint
 from service.fit.question import Question
 from service.fit.stack import Sum
+from service.fit.tally import work_of
 from service.fit.trees import Cost, Way
 
 
@@ -240,7 +240,7 @@ class Ways:
         else:
             choices = list(self._bolted(bare, connection, joint.thickness))
         for piece in choices:
-            yield msgspec.structs.replace(piece, work=max(_work(part) for part, _ in pieces_parts(piece)))
+            yield msgspec.structs.replace(piece, work=max(work_of(part) for part, _ in pieces_parts(piece)))
 
     def _bolted(self, bare: Piece, connection: Connection, gasket: Sum) -> Iterator[Piece]:
         assert bare.part is not None
@@ -307,7 +307,3 @@ def _name_of(piece: Piece) -> str:
     """What sorts pieces of equal cost: the part's number, then its bolts'."""
     number = "" if piece.part is None else piece.part.number
     return number if piece.bolts is None else f"{number} {piece.bolts[0].number}"
-
-
-def _work(part: Part) -> int:
-    return WORK.index(str(part.attributes.get("work", WORK[0])))

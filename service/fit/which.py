@@ -80,7 +80,7 @@ def which_fit(graph: ConstraintGraph, build: Build, references: Sequence[str] | 
         raise BuildError(faults)
     with settlement_of(graph, question) as settlement:
         search = Search(graph, question, settlement)
-        found = _Whiches(search, parts)
+        found = _Findings(search, parts)
         told = tuple(found.told(part) for part in parts)
         return Found(question.build, told, search.decided and settlement.decided)
 
@@ -101,7 +101,7 @@ def _named(graph: ConstraintGraph, references: Sequence[str] | None, faults: lis
     return parts
 
 
-class _Whiches:
+class _Findings:
     """What is found out for one question, no more of it than the parts asked for need."""
 
     def __init__(self, search: Search, parts: list[Part]) -> None:
@@ -142,12 +142,12 @@ class _Whiches:
         if why is not None and part.number not in self._best:
             return Which(part, "not_concerned", why=why)
         if part.number in self._own:
-            return self._named(part)
+            return self._of_the_build(part)
         if part.status != "active" or part.number in self._question.without:
             return Which(part, "no", why="retired" if part.status != "active" else "unwanted")
         best = self._best.get(part.number)
         if best is not None:
-            return self._on_block(part, *best)
+            return self._with_pair(part, *best)
         line = self._lines.get(part.number)
         if line is not None:
             return Which(part, "fits_with" if line.sure else "measure_first", (line.pump,), line.check)
@@ -156,18 +156,18 @@ class _Whiches:
             return Which(part, "no", ruled_out=miss)
         return Which(part, "no", why="other_face" if part.kind in _PUMPS else "not_used")
 
-    def _named(self, part: Part) -> Which:
+    def _of_the_build(self, part: Part) -> Which:
         """A part that the build names: it suits where anything does."""
         best = min(self._pumps.values(), key=lambda each: not each[1], default=None)
         if best is None:
             return Which(part, "no", why="nothing_fits")
         return Which(part, "fits") if best[1] else Which(part, "measure_first", check=self._search.doubt(best[0]))
 
-    def _on_block(self, part: Part, placed: Placed, sure: bool) -> Which:
+    def _with_pair(self, part: Part, placed: Placed, sure: bool) -> Which:
         mounting, seat = placed
         taken = (mounting.chosen, *seat.plates, mounting.pulley, *((mounting.pump,) if mounting.remote else ()))
-        with_ = tuple(dict.fromkeys(each.number for each in taken if each is not None and each is not part))
-        with_ = tuple(number for number in with_ if number != part.number)
+        numbers = dict.fromkeys(each.number for each in taken if each is not None)
+        with_ = tuple(number for number in numbers if number != part.number)
         if sure:
             return Which(part, "fits_with" if with_ else "fits", with_)
         return Which(part, "measure_first", with_, self._search.doubt(placed))

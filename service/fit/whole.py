@@ -75,9 +75,15 @@ class Settlement:
         self._by_price: Settlement | None = None
         self._lenient: Settlement | None = None
 
-    def without_question(self) -> "Settlement":
-        """What of it serves another question that asks the same of its circuits."""
+    def afresh(self) -> "Settlement":
+        """With the trees that were found, and nothing else that was."""
         return Settlement(self.graph, self.question, self)
+
+    @property
+    def weight(self) -> int:
+        """Roughly how many bytes the trees take; measured on made catalogs, within a fifth of it."""
+        looked_at = sum(circuit.settler.steps for circuit in self._circuits.values())
+        return 1_000 * self._live.count + 350 * looked_at
 
     def obliged(self, part: Part, remote: Part | None) -> Obliged:
         """What a part on the block must settle."""
@@ -326,4 +332,4 @@ def settlement_of(graph: ConstraintGraph, question: Question) -> Iterator[Settle
     settlement = Settlement(graph, question, graph.circuits.take(key))
     yield settlement
     if not settlement.asks_nothing:
-        graph.circuits.give(key, settlement.without_question())
+        graph.circuits.give(key, settlement.afresh())

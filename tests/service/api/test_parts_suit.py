@@ -75,3 +75,9 @@ def test_as_many_parts_as_may_be_asked_for_fit_into_a_body(client: Client) -> No
 def test_a_page_is_bounded(client: Client) -> None:
     parts = ",".join(["WP-108"] * (MOST_ON_A_PAGE + 1))
     assert client.get(URL, params=BUILD | {"parts": parts}).status_code == 400
+
+
+def test_a_part_number_all_is_not_the_whole_catalog(client: Client) -> None:
+    assert client.post(URL, json={"build": BUILD, "parts": "all"}).status_code == 200
+    refused = client.post(URL, json={"build": BUILD, "parts": ["all"]})
+    assert (refused.status_code, refused.json()["errors"][0]["pointer"]) == (422, "/parts/0")

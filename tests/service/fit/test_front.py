@@ -8,6 +8,7 @@ import pytest
 
 from catalog.domain import Snapshot
 from service.fit.build import Build
+from service.fit.engine import fit
 from service.fit.front import front_of
 from service.fit.graph import ConstraintGraph
 from service.fit.mounting import Mounting, dry_mountings, plates_of, with_circuits
@@ -122,3 +123,16 @@ def test_questions_that_differ_only_in_what_the_front_does_not_hold_share_it(dem
     assert front() is front(radiator="RD-30", rank_by=["price"], have=["SP-34"])
     assert front() is not front(core_distance=330)
     assert front() is not front(must={"without": ["SP-34"]})
+
+
+def test_what_was_asked_before_changes_no_answer(demo: Snapshot) -> None:
+    builds = [
+        {"engine": "ENG-R20", "accessory_drive": "DR-541", **more}
+        for more in ({}, {"rank_by": ["margin"]}, {"radiator": "RD-30"}, {"have": ["SP-34"]}, {"radiator": "RD-31"})
+    ]
+    asked = [msgspec.convert(build, Build) for build in builds]
+    alone = [fit(ConstraintGraph(demo), build) for build in asked]
+    graph = ConstraintGraph(demo)
+    for order in (asked, [*reversed(asked)], asked):
+        for build in order:
+            assert fit(graph, build) == alone[asked.index(build)]

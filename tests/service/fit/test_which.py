@@ -107,3 +107,18 @@ def test_every_fault_of_the_build_and_the_parts_is_named_at_once(demo: Snapshot)
 def one(snapshot: Snapshot, number: str, asked: dict[str, Any]) -> Which:
     (found,) = which_fit(ConstraintGraph(snapshot), msgspec.convert(asked, Build), [number]).parts
     return found
+
+
+def test_a_limit_that_leaves_all_room_changes_nothing(demo: Snapshot) -> None:
+    """A limit on price has every option assessed whole, where else it is told quickly what suits."""
+    asked = {"engine": "ENG-R20", "accessory_drive": "DR-541", "front_cover": "FC-R5"}
+    roomy = {"must": {"price_at_most": {"amount": 100_000, "currency": demo.currency}}}
+
+    def suits(build: dict[str, Any]) -> dict[str, tuple[str, str]]:
+        found = which_fit(ConstraintGraph(demo), msgspec.convert(build, Build), None).parts
+        return {which.part.number: (which.suits, which.why) for which in found}
+
+    free, limited = suits(asked), suits(asked | roomy)
+    unpriced = {number for number, part in demo.parts.items() if part.price is None}
+    differ = {number for number in free if free[number] != limited[number]}
+    assert differ <= unpriced
