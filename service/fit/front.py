@@ -66,6 +66,8 @@ class Front:
         self._remembered: dict[str, Integers] = {}
         self.kept = Kept(MOST_KEPT_OF_ONE)
         """What is worked out of the front alone."""
+        self.clamping: dict[object, frozenset[str]] = {}
+        """Which sets of bolts hold some group, by the seat and what of the pump they clamp, once it was asked."""
         self.fitting: frozenset[str] | None = None
         """Pumps with an option where nothing else is asked, once a search has found them."""
         self.missed: dict[str, tuple[tuple[Any, ...], RuledOut]] = {}

@@ -56,8 +56,8 @@ class Quick:
             if tree is None:
                 return None
             chosen += [part for piece in tree.pieces() for part, _ in pieces_parts(piece)]
-        ruling = self._ruling(mounting, seat, chosen)
-        return True if ruling.check.verdict == "ok" and not ruling.brought else None
+        # Parts that a rule brings in only lengthen the list, on which there is no limit here.
+        return True if self._ruling(mounting, seat, chosen).check.verdict == "ok" else None
 
     def goes_with(self, mounting: Mounting, seat: Seat, part: Part) -> bool:
         """Whether no rule keeps the part from an option there, as far as that is quickly told.

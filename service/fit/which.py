@@ -4,27 +4,23 @@ What sits on the block or lies under it is looked for among the pairs of the fro
 closes a port or turns air is looked for among the trees that settle an obligation of any pump with an option.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
-from itertools import chain
+from collections.abc import Sequence
 from typing import Final, Literal
 
 import msgspec
 
 from catalog.domain import Kind, Part
 from service.fit.answer import Check, RuledOut
-from service.fit.bolts import clamped_groups
 from service.fit.build import Build, BuildError, Fault
-from service.fit.gap import extents, fan_reach, fan_verdict
 from service.fit.graph import ConstraintGraph
+from service.fit.holding import OF_FANS, Held, on_pair
 from service.fit.missed import Missed
 from service.fit.mounting import Mounting
 from service.fit.obligations import asks_for_fan
-from service.fit.paths import Seat
 from service.fit.question import SLOTS, resolve
 from service.fit.reachable import Line, lines_through
 from service.fit.readings import nearest_references
 from service.fit.search import Placed, Search
-from service.fit.seats import Reach
 from service.fit.whole import settlement_of
 
 MOST_PARTS: Final = 5_000
@@ -33,7 +29,6 @@ MOST_NEAREST: Final = 20
 """Unknown numbers for which the likeliest known ones are looked up."""
 Suits = Literal["fits", "fits_with", "measure_first", "no", "not_concerned"]
 _IN_LINES: Final[tuple[Kind, ...]] = ("hose", "fitting", "plug", "cap", "thermostat_housing", "thermostat")
-_OF_FANS: Final[tuple[Kind, ...]] = ("fan", "fan_adapter")
 _PUMPS: Final[tuple[Kind, ...]] = ("water_pump", "remote_pump")
 _ON_BLOCK: Final[tuple[Kind, ...]] = ("pulley", "spacer", "adapter_plate", "outlet_plate", "gasket", "fastener_set")
 
@@ -107,19 +102,25 @@ class _Findings:
     def __init__(self, search: Search, parts: list[Part]) -> None:
         self._search, self._question = search, search.question
         rules = [rule for rule in search.graph.snapshot.rules if rule.kind == "requires"]
-        self._givers = {rule.part for rule in rules}
-        """Parts with a rule that requires another."""
-        self._required = {number for rule in rules for number in rule.others} & {part.number for part in parts}
+        asked = {part.number for part in parts}
+        self._required: dict[str, set[str]] = {}
+        """By part with a rule that requires others, those of them that are asked for."""
+        for rule in rules:
+            if others := asked.intersection(rule.others):
+                self._required.setdefault(rule.part, set()).update(others)
         self._own = {part.number for part in search.question.slots.values()}
+        self._kinds: dict[Kind, str | None] = {}
         concerned = [part for part in parts if self._not_concerned(part) is None]
         self._any_sure = False
+        self._surely: set[str] = set()
+        """Numbers of the parts for which a pair is known that holds for certain."""
         self._best: dict[str, tuple[Placed, bool]] = {}
         """By part number the best pair with it that holds, and whether it holds for certain."""
 
         def of_kinds(*kinds: Kind) -> set[str]:
             return {part.number for part in concerned if part.kind in kinds}
 
-        lines, fans, pumps = of_kinds(*_IN_LINES, "fastener_set", "gasket"), of_kinds(*_OF_FANS), of_kinds(*_PUMPS)
+        lines, fans, pumps = of_kinds(*_IN_LINES, "fastener_set", "gasket"), of_kinds(*OF_FANS), of_kinds(*_PUMPS)
         asks = not search.settlement.asks_nothing
         self._pumps: dict[tuple[str, str], tuple[Placed, bool]] = {}
         """By number each pump that was looked at and has an option, with what sits on the block for it: its best pair,
@@ -127,14 +128,11 @@ class _Findings:
         self._look(of_kinds(*_ON_BLOCK, *_PUMPS) | fans, all_pumps=asks and bool(lines))
         self._lines: dict[str, Line] = {}
         if asks:
-            self._lines = lines_through(search, [placed for placed, _ in self._pumps.values()], lines - self._sure())
+            self._lines = lines_through(search, [placed for placed, _ in self._pumps.values()], lines - self._surely)
         self._missed: Missed | None = None
         if pumps and search.decided:
             search.fitting |= {chosen for chosen, _ in self._pumps}
             self._missed = search.missed()
-
-    def _sure(self) -> set[str]:
-        return {number for number, (_, sure) in self._best.items() if sure}
 
     def told(self, part: Part) -> Which:
         """What is said of a part."""
@@ -174,31 +172,34 @@ class _Findings:
 
     def _not_concerned(self, part: Part) -> str | None:
         """Why the build asks nothing of such a part, by a stable code; None where it does."""
-        kind, question = part.kind, self._question
-        remote = question.build.pump_drive == "remote"
         if part.number in self._own:
             return None
-        if kind in ("water_pump", "remote_pump") and (kind == "remote_pump") != remote:
+        if part.kind not in self._kinds:
+            self._kinds[part.kind] = self._kind_not_concerned(part.kind)
+        return self._kinds[part.kind]
+
+    def _kind_not_concerned(self, kind: Kind) -> str | None:
+        question = self._question
+        remote = question.build.pump_drive == "remote"
+        if kind in _PUMPS and (kind == "remote_pump") != remote:
             return "other_drive"
-        if kind in ("water_pump", "remote_pump") and "pump" in question.slots:
+        if kind in _PUMPS and "pump" in question.slots:
             return "another_named"
         if kind in SLOTS.values() and kind not in ("water_pump", "pulley", "fan"):
             return "of_the_car"
-        if kind == "pulley" and ("accessory_drive" not in question.slots or remote):
-            return "not_asked"
-        if kind in ("outlet_plate", "belt") and not remote:
-            return "not_asked"
-        if kind in _OF_FANS and not asks_for_fan(question):
-            return "not_asked"
         asked = self._search.settlement.asked
-        if kind in _IN_LINES and not asked.coolant and asked.heater is None:
-            return "not_asked"
-        return None
+        asks: dict[Kind, bool] = {
+            "pulley": "accessory_drive" in question.slots and not remote,
+            **dict.fromkeys(("outlet_plate", "belt"), remote),
+            **dict.fromkeys(OF_FANS, asks_for_fan(question)),
+            **dict.fromkeys(_IN_LINES, asked.coolant or asked.heater is not None),
+        }
+        return None if asks.get(kind, True) else "not_asked"
 
     def _look(self, wanted: set[str], *, all_pumps: bool) -> None:
         """Find the best pair that holds for each part wanted, and for each pump where all are needed."""
         search, pairs = self._search, self._search.front.pairs
-        held = _Held(search, wanted)
+        held = Held(search, wanted)
         every = all_pumps or bool(self._required)
         for pair in search.waiting:
             mine = held.by(pair)
@@ -206,17 +207,18 @@ class _Findings:
                 continue
             known = self._pumps.get(_key(search.front.mountings[int(pairs.mounting[pair])]))
             may_be_sure = bool(pairs.sure[pair] or pairs.tested[pair])
-            open_ = {number for number in mine if self._is_open(number, may_be_sure)}
+            # What is known for certain can be told no better; what is known, only by a pair that may be certain.
+            open_ = mine - (self._surely if may_be_sure else self._best.keys())
             for_pump = not self._any_sure or (all_pumps and (known is None or (may_be_sure and not known[1])))
-            requires = bool(self._required - self._best.keys()) and self._gives(pair)
-            if open_ or for_pump or requires:
+            brought = self._brought(pair) if self._required else set()
+            if open_ or for_pump or brought:
                 placed = search.placed(pair)
                 verdict = search.verdict(placed)
                 if verdict != "fails":
-                    open_ |= (search.required(placed) & self._required) if requires else set()
+                    open_ = open_ | (search.required(placed) & brought if brought else brought)
                     self._note(placed, held, open_, sure=verdict == "ok")
 
-    def _note(self, placed: Placed, held: "_Held", numbers: set[str], *, sure: bool) -> None:
+    def _note(self, placed: Placed, held: Held, numbers: set[str], *, sure: bool) -> None:
         """Keep a pair that holds for its pump and for these parts, where none so good is known."""
         self._any_sure = self._any_sure or sure
         key = _key(placed.mounting)
@@ -226,112 +228,15 @@ class _Findings:
             known, own = self._best.get(number), sure and held.surely(placed, number)
             if (known is None or (own and not known[1])) and held.goes_with(placed, number):
                 self._best[number] = (placed, own)
+                self._surely |= {number} if own else set()
 
-    def _is_open(self, number: str, may_be_sure: bool) -> bool:
-        """Whether a pair with this part could tell more of it than is known."""
-        known = self._best.get(number)
-        return known is None or (may_be_sure and not known[1])
-
-    def _gives(self, pair: int) -> bool:
-        """Whether a part of this pair, or one that the build names, has a rule that requires another."""
+    def _brought(self, pair: int) -> set[str]:
+        """Parts not met yet that a rule may bring to an option of this pair."""
         search, pairs = self._search, self._search.front.pairs
         mounting, seat = search.front.mountings[int(pairs.mounting[pair])], search.front.seats[int(pairs.seat[pair])]
-        return not self._givers.isdisjoint({*self._own, *_on_pair(mounting, seat)})
+        present = {*self._own, *on_pair(mounting, seat)}
+        return {n for giver in self._required.keys() & present for n in self._required[giver]} - self._best.keys()
 
 
 def _key(mounting: Mounting) -> tuple[str, str]:
     return mounting.chosen.number, mounting.pump.number
-
-
-class _Held:
-    """Which of the parts wanted each pair of the front holds: on the block, under it, as bolts, or as a fan."""
-
-    def __init__(self, search: Search, wanted: set[str]) -> None:
-        self._search = search
-        front, parts = search.front, search.graph.snapshot.parts
-        self._on_block = _wanted(map(_on_block, front.mountings), wanted)
-        self._under = _wanted(map(_under, front.seats), wanted)
-        self._bolts = {number for number in wanted if parts[number].kind == "fastener_set"}
-        self._fans = {number for number in wanted if parts[number].kind in _OF_FANS}
-        self._clamping: dict[object, set[str]] = {}
-        self._reaching: dict[str, list[tuple[Reach, set[str]]]] = {}
-
-    def by(self, pair: int) -> set[str]:
-        """Numbers of the parts wanted that a pair holds."""
-        pairs = self._search.front.pairs
-        place, at = int(pairs.mounting[pair]), int(pairs.seat[pair])
-        found = self._on_block.get(place, _NONE) | self._under.get(at, _NONE)
-        if self._bolts:
-            found |= self._clamped(place, at)
-        return found | self._with_room(place, at) if self._fans else found
-
-    def goes_with(self, placed: Placed, number: str) -> bool:
-        """Whether no rule keeps a set of bolts or a fan from an option there; what the pair holds is judged with it."""
-        chosen = number in self._bolts or number in self._fans
-        return not chosen or self._search.goes_with(placed, self._search.graph.snapshot.parts[number])
-
-    def surely(self, placed: Placed, number: str) -> bool:
-        """Whether a fan has room there everywhere within the doubt, with some of its adapters; any other part has."""
-        if number not in self._fans:
-            return True
-        question, mounting = self._search.question, placed.mounting
-        rooms = (
-            fan_verdict(question, mounting.pump, parts, placed.seat.flange)
-            for parts in self._search.settlement.fans(mounting.pump)
-            if number in {part.number for part in parts}
-        )
-        return "ok" in rooms
-
-    def _with_room(self, place: int, at: int) -> set[str]:
-        """The fans and adapters that may have room on a seat."""
-        front, question = self._search.front, self._search.question
-        pump, flange = front.mountings[place].pump, front.seats[at].flange
-        if pump.number not in self._reaching:
-            reaching: dict[Reach, set[str]] = {}
-            for parts in self._search.settlement.fans(pump):
-                reach = fan_reach(question, pump, extents([parts])[0])
-                reaching.setdefault(reach, set()).update({part.number for part in parts} & self._fans)
-            self._reaching[pump.number] = list(reaching.items())
-        return {
-            number
-            for (low, high), numbers in self._reaching[pump.number]
-            if (low is None or flange.high >= low) and (high is None or flange.low <= high)
-            for number in numbers
-        }
-
-    def _clamped(self, place: int, at: int) -> set[str]:
-        """The sets that hold some group; groups follow from the seat and the thickness of the pump's flange."""
-        front = self._search.front
-        mounting, seat = front.mountings[place], front.seats[at]
-        flange = mounting.pump.measures.get("flange_thickness")
-        key = (at, None if flange is None else (flange.low, flange.high))
-        if key not in self._clamping:
-            bolts, found = self._search.settlement.bolts, set[str]()
-            for group in clamped_groups(self._search.question, seat, mounting.pump):
-                first = bolts.first_that_holds(group)
-                found |= {part.number for part, _ in bolts.that_hold(group)}
-                found |= {first.number} if first is not None and first != "not_asked" else set()
-            self._clamping[key] = found & self._bolts
-        return self._clamping[key]
-
-
-_NONE: Final[set[str]] = set()
-
-
-def _wanted(members: Iterable[Iterator[Part | None]], wanted: set[str]) -> dict[int, set[str]]:
-    """By place, the parts wanted among these."""
-    found = ({part.number for part in each if part is not None and part.number in wanted} for each in members)
-    return {place: numbers for place, numbers in enumerate(found) if numbers}
-
-
-def _under(seat: Seat) -> Iterator[Part | None]:
-    yield from seat.plates
-    yield from (joint.gasket for joint in seat.joints)
-
-
-def _on_block(mounting: Mounting) -> Iterator[Part | None]:
-    yield from (mounting.pump, mounting.pulley, mounting.remote)
-
-
-def _on_pair(mounting: Mounting, seat: Seat) -> set[str]:
-    return {part.number for part in chain(_on_block(mounting), _under(seat)) if part is not None}

@@ -8,7 +8,7 @@ import msgspec
 
 from catalog.domain import Snapshot
 from catalog.migrate import upgrade
-from service.api import render
+from service.api import garbage, render
 from service.fit.build import Build
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
@@ -29,8 +29,10 @@ class Made:
 
     @cached_property
     def graph(self) -> ConstraintGraph:
-        """The graph of the catalog, as a service holds it."""
-        return ConstraintGraph(self.snapshot)
+        """The graph of the catalog, as a worker holds it: left out of what the collector looks through."""
+        graph = ConstraintGraph(self.snapshot)
+        garbage.leave_out()
+        return graph
 
     def answer(self, build: Build) -> bytes:
         """A whole answer as it is sent, nothing kept from one to the next."""
@@ -81,3 +83,4 @@ class Setting:
     def forget(self) -> None:
         """Let go of the made catalogs, so that one measurement does not weigh on the next."""
         self._made.clear()
+        garbage.look_for_all()
