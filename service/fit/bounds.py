@@ -3,21 +3,17 @@
 Both bounds leave out sides, molded shapes, gaskets and bolts, so they are never more than what it really takes.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from functools import cached_property
 from heapq import heappop, heappush
-from itertools import permutations
 from typing import Final
 
 from catalog.domain import Part, Port
 from service.fit.circuit import LINES, Goal, Spot
+from service.fit.graph import End
 from service.fit.trees import MOST_PARTS, Cost
 from service.fit.ways import Ways
 
-OpenEnd = tuple[str, str]
-"""An open port: the connection and the end that it is."""
-_Edge = tuple[OpenEnd, OpenEnd, Part]
-"""From the open port that a part meets to the one that it raises."""
 _FAR: Final = MOST_PARTS + 1
 
 
@@ -27,16 +23,32 @@ class Bounds:
     def __init__(self, ways: Ways) -> None:
         self._ways, self._graph = ways, ways.graph
         self._nothing: Cost = ways.cost_of(())
-        self._lines: dict[tuple[Goal, str, str], tuple[dict[OpenEnd, int], dict[OpenEnd, Cost]]] = {}
+        self._lines: dict[tuple[Goal, str, str], tuple[dict[End, int], dict[End, Cost]]] = {}
         self._single: dict[Spot, Cost | None] = {}
 
     @cached_property
-    def _in_line(self) -> "list[_Edge]":
-        return list(self._edges("fitting", "hose"))
+    def _before(self) -> dict[End, list[tuple[End, Cost]]]:
+        """By the open port that a part in a line raises, each one that it can meet, with the least cost of such."""
+        least: dict[tuple[End, End], Cost] = {}
+        question, parts = self._ways.question, self._graph.snapshot.parts
+        for ends, alike in self._graph.in_line.items():
+            cheapest = next((part for part in alike if question.allows(part)), None)
+            if cheapest is not None:
+                least[ends] = self._cost(cheapest)
+        at_hand = (parts[number] for number in question.have if number in parts)
+        for part in at_hand:
+            if part.kind in ("fitting", "hose") and question.allows(part):
+                for ends in self._graph.lines_of(part):
+                    least[ends] = min(least[ends], self._cost(part))
+        before: dict[End, list[tuple[End, Cost]]] = {}
+        for (met, raised), cost in least.items():
+            before.setdefault(raised, []).append((met, cost))
+        return before
 
     @cached_property
-    def _by_thermostat(self) -> "list[_Edge]":
-        return list(self._edges("thermostat_housing"))
+    def _by_thermostat(self) -> list[tuple[End, End, Cost]]:
+        housings = filter(self._ways.question.allows, self._graph.of_kind("thermostat_housing"))
+        return [(*ends, self._cost(part)) for part in housings for ends in self._graph.lines_of(part)]
 
     def least_parts(self, spot: Spot) -> int:
         """How many parts it takes from a spot to its end at least; more than a line may have where none leads there."""
@@ -67,18 +79,16 @@ class Bounds:
             total = _sum(total, least)
         return total
 
-    def _line(self, spot: Spot) -> tuple[dict[OpenEnd, int], dict[OpenEnd, Cost]]:
+    def _line(self, spot: Spot) -> tuple[dict[End, int], dict[End, Cost]]:
         key = (spot.goal, spot.loop, spot.remote)
         if key not in self._lines:
             self._lines[key] = self._search(spot)
         return self._lines[key]
 
-    def _search(self, spot: Spot) -> tuple[dict[OpenEnd, int], dict[OpenEnd, Cost]]:
+    def _search(self, spot: Spot) -> tuple[dict[End, int], dict[End, Cost]]:
         if spot.goal == "upper_by_thermostat":
             beyond = self._line(spot._replace(goal="upper"))[1]
-            starts = {
-                edge[0]: _sum(self._cost(edge[2]), beyond[edge[1]]) for edge in self._by_thermostat if edge[1] in beyond
-            }
+            starts = {met: _sum(cost, beyond[raised]) for met, raised, cost in self._by_thermostat if raised in beyond}
             return {}, self._cheapest(starts)
         if spot.goal == "pumped":
             remote = self._graph.snapshot.parts[spot.remote]
@@ -90,56 +100,39 @@ class Bounds:
         ends = [(end.connection, self._other(end.connection, end.end)) for end in self._ways.ends(spot)]
         return self._nearest(dict.fromkeys(ends, 0)), self._cheapest(dict.fromkeys(ends, self._nothing))
 
-    def _nearest(self, starts: dict[OpenEnd, int]) -> dict[OpenEnd, int]:
+    def _nearest(self, starts: dict[End, int]) -> dict[End, int]:
         """Parts from each open port to the nearest start, breadth first along every part that can lie in a line."""
         found, reached = dict(starts), sorted(starts)
-        before = _before(self._in_line)
         for end in reached:
-            for earlier, _ in before.get(end, ()):
+            for earlier, _ in self._before.get(end, ()):
                 if earlier not in found:
                     found[earlier] = found[end] + 1
                     reached.append(earlier)
         return found
 
-    def _cheapest(self, starts: dict[OpenEnd, Cost]) -> dict[OpenEnd, Cost]:
+    def _cheapest(self, starts: dict[End, Cost]) -> dict[End, Cost]:
         """Cost from each open port to the cheapest start, by Dijkstra's algorithm from the starts back."""
-        found: dict[OpenEnd, Cost] = {}
+        found: dict[End, Cost] = {}
         waiting = sorted((cost, end) for end, cost in starts.items())
-        before = _before(self._in_line)
         while waiting:
             cost, end = heappop(waiting)
             if end in found:
                 continue
             found[end] = cost
-            for earlier, part in before.get(end, ()):
+            for earlier, more in self._before.get(end, ()):
                 if earlier not in found:
-                    heappush(waiting, (_sum(cost, self._cost(part)), earlier))
+                    heappush(waiting, (_sum(cost, more), earlier))
         return found
-
-    def _edges(self, *kinds: str) -> Iterator[_Edge]:
-        for kind in kinds:
-            for part in self._graph.of_kind(kind):  # type: ignore[arg-type]
-                if self._ways.question.allows(part):
-                    ports = (port for port in part.ports if port.role in ("line", "mount"))
-                    for met, raised in permutations(ports, 2):
-                        yield self._across(met), (raised.connection, raised.end), part
 
     def _cost(self, part: Part) -> Cost:
         return self._ways.cost_of(((part, 1),))
 
-    def _across(self, port: Port) -> OpenEnd:
+    def _across(self, port: Port) -> End:
         """The open port that this one meets."""
         return port.connection, self._other(port.connection, port.end)
 
     def _other(self, connection: str, end: str) -> str:
         return self._graph.connection(connection).other_end(end)
-
-
-def _before(edges: list[_Edge]) -> dict[OpenEnd, list[tuple[OpenEnd, Part]]]:
-    before: dict[OpenEnd, list[tuple[OpenEnd, Part]]] = {}
-    for met, raised, part in edges:
-        before.setdefault(raised, []).append((met, part))
-    return before
 
 
 def _sum(one: Cost, other: Cost) -> Cost:

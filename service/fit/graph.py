@@ -5,7 +5,9 @@ that it is, the two ends of a connection are joined by an edge of their own, and
 its part to each other part. So the graph grows with the number of ports, never with the pairs that fit.
 """
 
+from collections.abc import Hashable, Iterator
 from functools import cached_property
+from itertools import permutations
 from typing import Final
 
 import networkx as nx
@@ -31,6 +33,9 @@ MOST_KEPT: Final = 64 * 2**20
 MOST_CIRCUITS: Final = 128 * 2**20
 """Bytes, roughly, of trees of circuits that are kept for the next question; those of one that take more are not."""
 Likeness = tuple[object, ...]
+End = tuple[str, str]
+"""An open port: the connection and the end that it is."""
+_EXCHANGED: Final = ("fitting", "hose", "plug", "cap", "thermostat")
 _MATTERS = ("crosses", "shape", "molded_from", "molded_to", "thermostat_included", "driven_by")
 
 
@@ -40,9 +45,18 @@ def _likeness(part: Part) -> Likeness:
         (port.role, port.connection, port.end, port.side or "", port.direction or "", port.gasket or "")
         for port in part.ports
     )
+    return (part.kind, tuple(ports), *_of_one_make(part))
+
+
+def _of_one_make(part: Part) -> Likeness:
+    """What, besides its ports, decides where a part may be used."""
     flange = part.measures.get("flange_thickness")
     limits = None if flange is None else (flange.low, flange.high)
-    return (part.kind, tuple(ports), limits, tuple(part.attributes.get(name) for name in _MATTERS))
+    return (limits, tuple(part.attributes.get(name) for name in _MATTERS))
+
+
+def _dearness(part: Part) -> tuple[bool, int, str]:
+    return part.price is None, 0 if part.price is None else part.price.amount, part.number
 
 
 def is_kit(part: Part) -> bool:
@@ -60,6 +74,7 @@ class ConstraintGraph:
         self.circuits = Lent(MOST_CIRCUITS)
         """Trees found for one question, for the next that asks the same of its circuits."""
         self._meeting: dict[tuple[str, str], tuple[tuple[Part, Port], ...]] = {}
+        self._meeting_alike: dict[tuple[str, str], tuple[tuple[tuple[Part, Port], ...], ...]] = {}
         self._rules_of: dict[str, tuple[Rule, ...]] = {}
         for rule in sorted(snapshot.rules, key=lambda rule: rule.name):
             self._rules_of[rule.part] = (*self._rules_of.get(rule.part, ()), rule)
@@ -116,6 +131,49 @@ class ConstraintGraph:
             sets = self.of_kind("fastener_set")
             self._fasteners[thread] = tuple(part for part in sets if part.attributes["thread"] == thread)
         return self._fasteners[thread]
+
+    def meeting_alike(self, connection: str, end: str) -> tuple[tuple[tuple[Part, Port], ...], ...]:
+        """What can meet such a port in groups, the cheapest first: of one, nothing but number and price differ.
+
+        So the first that may be used stands for its group wherever nothing but cost tells them apart. What holds
+        others by its own name, what is chosen by more than its ports, and what a line starts at, stands alone.
+        """
+        known = self._meeting_alike.get((connection, end))
+        if known is None:
+            groups: dict[Hashable, list[tuple[Part, Port]]] = {}
+            for part, port in self.meeting_end(connection, end):
+                groups.setdefault(self._exchange(part, port), []).append((part, port))
+            known = tuple(tuple(sorted(group, key=lambda pair: _dearness(pair[0]))) for group in groups.values())
+            self._meeting_alike[connection, end] = known
+        return known
+
+    def _exchange(self, part: Part, port: Port) -> Hashable:
+        """What another part must share to stand for this one on this port."""
+        bolted = any(self.connection(other.connection).bolts for other in part.ports)
+        if part.kind not in _EXCHANGED or bolted or part.number in self.molded_ends:
+            return part.number, port.name
+        ports = tuple(
+            (each.role, each.connection, each.end, each.side, each.direction, each.gasket, each.wet)
+            for each in part.ports
+        )
+        return part.kind, ports, part.ports.index(port), part.attributes.get("work"), _of_one_make(part)
+
+    @cached_property
+    def in_line(self) -> dict[tuple[End, End], tuple[Part, ...]]:
+        """Parts that can lie in a line, the cheapest first, by the open port that they meet and the one they raise."""
+        found: dict[tuple[End, End], list[Part]] = {}
+        for part in (*self.of_kind("fitting"), *self.of_kind("hose")):
+            if part.status == "active":
+                for ends in self.lines_of(part):
+                    found.setdefault(ends, []).append(part)
+        return {ends: tuple(sorted(parts, key=_dearness)) for ends, parts in found.items()}
+
+    def lines_of(self, part: Part) -> Iterator[tuple[End, End]]:
+        """Each open port that a part can meet, with each that it can raise to lead on."""
+        ports = [port for port in part.ports if port.role in ("line", "mount")]
+        for met, raised in permutations(ports, 2):
+            across = met.connection, self.connection(met.connection).other_end(met.end)
+            yield across, (raised.connection, raised.end)
 
     @cached_property
     def molded_ends(self) -> frozenset[str]:

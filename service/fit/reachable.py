@@ -52,7 +52,7 @@ def _through(settlement: Settlement, root: Spot, pump: str) -> dict[str, Line]:
     while waiting:
         spot = waiting.pop()
         left = most[spot]
-        for way in settler.ways(spot):
+        for way in settlement.every_way(spot):
             if way.parts > left:
                 continue
             then = MOST_PARTS if way.renews else left - way.parts

@@ -132,10 +132,6 @@ class Settler(Generic[Spot, Piece]):
         """The tree at this place in order of cost, counted from 0; None where there are not so many."""
         return self._queue(spot, parts_left).nth(place)
 
-    def ways(self, spot: Spot) -> Iterable[Way[Spot, Piece]]:
-        """The ways to discharge a spot that may come to an end."""
-        return (live.way for live in self._live(spot))
-
     def all(self, spot: Spot) -> Iterator[Tree[Piece]]:
         """Every tree, the cheapest first."""
         place = 0

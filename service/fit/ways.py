@@ -1,6 +1,6 @@
 """The ways to settle the open ports of a question: which part can meet each, and what it raises."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import msgspec
 from msgspec import UNSET
@@ -29,16 +29,29 @@ class Ways:
         self.graph, self.question, self.asked = graph, question, asked
         self.bolts = bolt_sets_of(graph, question)
         self._joining = graph.ruled | set(question.have)
+        self._apart = self._joining | question.read
+        """Parts for which no other stands, however alike."""
         self._roots: dict[tuple[tuple[Spot, ...], ...], Spot] = {}
         self._alternatives: dict[Spot, tuple[tuple[Spot, ...], ...]] = {}
         self._holders: dict[tuple[object, ...], str] = {}
         self._known: dict[Spot, list[Way[Spot, Piece]]] = {}
 
     def of(self, spot: Spot) -> list[Way[Spot, Piece]]:
-        """The ways to discharge a spot."""
+        """The ways to discharge a spot, but for parts of which a cheaper one is alike in all that matters."""
         if spot not in self._known:
-            self._known[spot] = list(self._ways(spot))
+            self._known[spot] = list(self._ways(spot, self._cheapest(spot)))
         return self._known[spot]
+
+    def every(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:
+        """All of them."""
+        return self._ways(spot, self.graph.meeting_end(spot.connection, spot.end) if spot.connection else ())
+
+    def _cheapest(self, spot: Spot) -> Iterator[tuple[Part, Port]]:
+        """What can meet a spot: of parts alike the cheapest, and each that joins its obligation to others."""
+        for group in self.graph.meeting_alike(spot.connection, spot.end) if spot.connection else ():
+            allowed = [pair for pair in group if self.question.allows(pair[0])]
+            yield from allowed[:1]
+            yield from (pair for pair in allowed[1:] if pair[0].number in self._apart)
 
     def marks(self, piece: Piece) -> tuple[str, ...]:
         """What of a piece joins its obligation to others: parts of rules, parts at hand, kits, and the fan's room."""
@@ -90,8 +103,8 @@ class Ways:
         alike = (owner.kind, depth.low, depth.high, *(owner.attributes.get(name) for name in names))
         return self._holders.setdefault(alike, owner.number)
 
-    def _ways(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:
-        """A root's alternatives; the asker's own port where the line has arrived; every part that can meet the spot."""
+    def _ways(self, spot: Spot, meeting: Iterable[tuple[Part, Port]]) -> Iterator[Way[Spot, Piece]]:
+        """A root's alternatives; the asker's own port where the line has arrived; each of these that meet the spot."""
         nothing = tuple(0 for _ in self.cost_of(()))
         if not spot.connection:
             for spots in self._alternatives[spot]:
@@ -100,7 +113,7 @@ class Ways:
         if any(self._arrives(spot, end) for end in self.ends(spot)):
             arrived = Piece(spot, None, seal=self.graph.connection(spot.connection).seal)
             yield Way(arrived, "", nothing, (), parts=0)
-        for found, port in self.graph.meeting_end(spot.connection, spot.end):
+        for found, port in meeting:
             part = self.question.part(found)
             if not self.question.allows(part) or (spot.target and part.number != spot.target):
                 continue

@@ -26,7 +26,7 @@ from service.fit.graph import ConstraintGraph
 from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged
 from service.fit.question import Question
 from service.fit.tally import Take
-from service.fit.trees import Cost, LiveWays, Settler, Tree
+from service.fit.trees import Cost, LiveWays, Settler, Tree, Way
 from service.fit.ways import Ways, asks_of_circuits
 
 MOST_COMBINATIONS: Final = 2_000
@@ -99,6 +99,10 @@ class Settlement:
     def nth(self, root: Spot, place: int) -> Tree[Piece] | None:
         """The tree at this place in the order of cost, from 0, whatever the others are; None beyond the last."""
         return self.trees.nth(root, place)
+
+    def every_way(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:
+        """Every way to discharge a spot, whatever it costs and whether it comes to an end or not."""
+        return self._ways.every(spot)
 
     @property
     def trees(self) -> Settler[Spot, Piece]:

@@ -35,7 +35,7 @@ class Made:
         return graph
 
     def answer(self, build: Build) -> bytes:
-        """A whole answer as it is sent, nothing kept from one to the next."""
+        """A whole answer with its sentences, but for what explains the ranking; no answer kept from one to the next."""
         manner = render.Manner(units="mm", detail="full", currency=self.snapshot.currency)
         return _encode(render.answer(fit(self.graph, build), self.snapshot.release, manner))
 
