@@ -47,11 +47,15 @@ class Ways:
         return self._ways(spot, self.graph.meeting_end(spot.connection, spot.end) if spot.connection else ())
 
     def _cheapest(self, spot: Spot) -> Iterator[tuple[Part, Port]]:
-        """What can meet a spot: of parts alike the cheapest, and each that joins its obligation to others."""
+        """What can meet a spot: each that joins its obligation to others, and of the rest alike the cheapest."""
         for group in self.graph.meeting_alike(spot.connection, spot.end) if spot.connection else ():
-            allowed = [pair for pair in group if self.question.allows(pair[0])]
-            yield from allowed[:1]
-            yield from (pair for pair in allowed[1:] if pair[0].number in self._apart)
+            stands = False
+            for pair in group:
+                if pair[0].number in self._apart:
+                    yield pair
+                elif not stands and self.question.allows(pair[0]):
+                    stands = True
+                    yield pair
 
     def marks(self, piece: Piece) -> tuple[str, ...]:
         """What of a piece joins its obligation to others: parts of rules, parts at hand, kits, and the fan's room."""
