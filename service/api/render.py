@@ -1,6 +1,6 @@
 """From what the engine and the catalog say to what is answered: lengths in mm, money in major units, sentences."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any, Literal, TypeVar
 
 import msgspec
@@ -13,6 +13,7 @@ from service.fit import answer as fit
 from service.fit import wording
 
 T = TypeVar("T")
+Wire = TypeVar("Wire")
 Units = Literal["mm", "in"]
 Detail = Literal["full", "brief"]
 
@@ -69,6 +70,29 @@ def _replaced(each: fit.Replaced, manner: Manner) -> wire.Replaced:
 
 
 def _option(option: fit.Option, manner: Manner) -> wire.Option:
+    """An option; of one that other questions have too, what is the same is rendered once."""
+    if option.derived is None:
+        return _rendered(option, manner)
+    shared = option.derived.of
+    known = option.derived.get(manner, lambda shared: _rendered(shared, manner))
+    return msgspec.structs.replace(
+        known,
+        rank=option.rank,
+        above_next=_above_next(option.above_next, manner),
+        checks=_again(option.checks, shared.checks, known.checks, lambda check: _check(check, manner)),
+        parts_list=_again(option.parts_list, shared.parts_list, known.parts_list, lambda line: _listed(line, manner)),
+    )
+
+
+def _again(items: tuple[T, ...], shared: tuple[T, ...], known: list[Wire], render: Callable[[T], Wire]) -> list[Wire]:
+    """The items on the wire, those that are shared as they are known."""
+    if items is shared:
+        return known
+    of_shared = {id(item): wired for item, wired in zip(shared, known, strict=True)}
+    return [of_shared.get(id(item)) or render(item) for item in items]
+
+
+def _rendered(option: fit.Option, manner: Manner) -> wire.Option:
     return wire.Option(
         rank=option.rank,
         pump=option.pump,
@@ -170,6 +194,12 @@ def _above_next(above: fit.AboveNext | None, manner: Manner) -> wire_explain.Abo
 
 
 def _ruled_out(pump: fit.RuledOut, manner: Manner) -> wire.RuledOut:
+    if pump.derived is None:
+        return _miss(pump, manner)
+    return pump.derived.get(manner, lambda pump: _miss(pump, manner))
+
+
+def _miss(pump: fit.RuledOut, manner: Manner) -> wire.RuledOut:
     return wire.RuledOut(
         pump=pump.pump,
         name=pump.name,

@@ -13,6 +13,7 @@ from service.fit.front import front_of
 from service.fit.gap import fan_checks
 from service.fit.mounting import plates_of, with_circuits
 from service.fit.options import Assessed
+from service.fit.question import Question
 from service.fit.rules import rule_on
 from service.fit.tally import work_of
 from service.fit.whole import Settlement
@@ -27,6 +28,24 @@ def with_alternatives(settlement: Settlement, option: Assessed) -> tuple[ListedP
     return tuple(
         msgspec.structs.replace(line, alternatives=_told(settlement, line, _others(settlement, option, line)))
         for line in option.lines
+    )
+
+
+def within_price(question: Question, option: Assessed, lines: tuple[ListedPart, ...]) -> tuple[ListedPart, ...]:
+    """The lines of an option with those of their alternatives that keep it within the price that the build allows."""
+    limit = question.price_at_most
+    if limit is None:
+        return lines
+
+    def keeps(other: Alternative) -> bool:
+        dearer = other.price_difference
+        return dearer is not None and option.bill.known + dearer.amount <= limit
+
+    return tuple(
+        line
+        if all(map(keeps, line.alternatives))
+        else msgspec.structs.replace(line, alternatives=tuple(filter(keeps, line.alternatives)))
+        for line in lines
     )
 
 

@@ -8,6 +8,7 @@ import msgspec
 
 from catalog.domain import Direction, Kind, Price, Role, Side, TakenWith
 from service.fit.build import Build, Work
+from service.fit.kept import Derived
 
 Code = Literal[
     "face",
@@ -176,6 +177,8 @@ class Option(msgspec.Struct, frozen=True):
     cautions: tuple[Caution, ...]
     offers: tuple[Offer, ...]
     above_next: AboveNext | None
+    derived: "Derived[Option] | None" = None
+    """What follows from the same before it has a place among others, where other questions have it too."""
 
 
 class RuledOut(msgspec.Struct, frozen=True):
@@ -189,6 +192,8 @@ class RuledOut(msgspec.Struct, frozen=True):
     thickness_window: Window | None
     measuring: bool
     """Whether measuring again could mend it: the miss rests on a reading of the asker's own."""
+    derived: "Derived[RuledOut] | None" = None
+    """What follows from it, where other questions have it too."""
 
 
 class Obstacle(msgspec.Struct, frozen=True):

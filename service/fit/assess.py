@@ -1,5 +1,6 @@
 """Every check of one option: the mounting on its seat, its bolts, its circuits, its rules and the asker's limits."""
 
+from collections.abc import Iterable, Iterator
 from functools import partial
 from itertools import product
 from typing import Final
@@ -17,6 +18,7 @@ from service.fit.capped import Cap
 from service.fit.circuit import ON_BLOCK, Piece, pieces_parts
 from service.fit.gap import fan_checks, fan_verdict
 from service.fit.graph import is_kit
+from service.fit.kept import Derived
 from service.fit.mounting import Mounting, plates_of
 from service.fit.options import Assessed, along, tightest
 from service.fit.parts_list import (
@@ -66,11 +68,46 @@ PLACE: Final = {code: place for place, code in enumerate(ORDER)}
 
 def assess(settlement: Settlement, mounting: Mounting, seat: Seat) -> Assessed:
     """The best whole list of a mounting on a seat; one that fails, with its reasons, where there is none."""
-    groups = clamped_groups(settlement.question, seat, mounting.pump)
-    choices = [settlement.bolts.shortest(group, str(place)) for place, group in enumerate(groups, 1)]
-    found = [_Assessor(settlement, mounting, seat, bolted).assessed() for bolted in product(*choices)]
+    found: Iterable[Assessed]
+    if settlement.shared_by is None:
+        found = (assessor.assessed() for assessor in _assessors(settlement, mounting, seat))
+    else:
+        pulley = None if mounting.pulley is None else mounting.pulley.number
+        # What is kept holds the seat, so that no other is known by its identity.
+        key = (settlement.shared_by, mounting.chosen.number, mounting.pump.number, pulley, id(seat))
+        shared = settlement.graph.options.get(key, lambda: Shared(_assessors(settlement, mounting, seat)))
+        found = map(partial(held_to, settlement), shared.options)
     rank_keys = settlement.question.rank_keys
     return min(found, key=lambda option: (option.verdict == "fails", standing(option).key(rank_keys)))
+
+
+class Shared:
+    """What stands on a seat where the front alone decides it, with each choice of bolts, before limits are looked at.
+
+    Whoever asks no more of it than its front shares it, and what is told of it.
+    """
+
+    def __init__(self, assessors: Iterable["_Assessor"]) -> None:
+        found = (each.unlimited(()) for each in assessors)
+        self.options = [msgspec.structs.replace(option, derived=Derived(option)) for option in found]
+
+    @property
+    def weight(self) -> int:
+        """Roughly how many bytes it takes, the sentences of one of them included; measured on made catalogs."""
+        return 20_000 + 8_000 * len(self.options)
+
+
+def held_to(settlement: Settlement, option: Assessed) -> Assessed:
+    """The option held to the limits of the build."""
+    limits = _limits(settlement.question, settlement.graph.snapshot.currency, option.work, option.bill)
+    return option.limited(tuple(limits)) if limits else option
+
+
+def _assessors(settlement: Settlement, mounting: Mounting, seat: Seat) -> Iterator["_Assessor"]:
+    """What stands there with each choice of bolts."""
+    groups = clamped_groups(settlement.question, seat, mounting.pump)
+    choices = [settlement.bolts.shortest(group, str(place)) for place, group in enumerate(groups, 1)]
+    return (_Assessor(settlement, mounting, seat, bolted) for bolted in product(*choices))
 
 
 class _Assessor:
@@ -195,7 +232,11 @@ class _Assessor:
         return ""
 
     def _finished(self, trees: Trees) -> Assessed:
-        """The option with these trees: its list, its rules, its limits, and every check in order."""
+        """The option with these trees, held to the build's limits."""
+        return held_to(self.settlement, self.unlimited(trees))
+
+    def unlimited(self, trees: Trees) -> Assessed:
+        """The option with these trees: its list, its rules, and every check in order, before the build's limits."""
         own = [*self.uses, *circuit_uses(trees)]
         present = _present(self.question, self.mounting, own)
         plates = plates_of(self.mounting, self.seat)
@@ -206,11 +247,11 @@ class _Assessor:
         checks = [*self.fixed, *circuits, ruling.check]
         checks = settle(self.graph, self.question, checks, present, plates, self.mounting.pulley)
         work, bill = hardest_work(self.graph.snapshot.parts, lines), cost_of(lines)
-        checks += _limits(self.question, self.graph.snapshot.currency, work, bill)
         checks.sort(key=lambda check: (PLACE[check.code], check.zone))
         price = bill.price(self.graph.snapshot.currency)
         made_of = (self.mounting, self.seat, trees, tuple(checks), lines, self.bolted)
-        return Assessed(*made_of, work, bill, price, *tightest(checks))
+        verdict = worst(check.verdict for check in checks)
+        return Assessed(*made_of, work, bill, price, *tightest(checks), verdict)
 
     def _circuit_checks(self, trees: Trees) -> list[Check]:
         checks: list[Check] = []

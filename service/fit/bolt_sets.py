@@ -1,19 +1,29 @@
 """Which sets of bolts a question may take: the shortest that hold a group, all that do, and what they cost at least."""
 
+from collections.abc import Callable, Iterable
+from fractions import Fraction
 from typing import Final, Literal
 
 import msgspec
+import numpy as np
+from numpy.typing import NDArray
 
 from catalog.domain import Connection, Part
 from catalog.standards.threads import least_engagement
 from service.fit.answer import Check, Facts
 from service.fit.bill import NO_BILL, Bill
-from service.fit.bolts import Bolted, Fit, Group, lacking, measure_of, spoken_part
+from service.fit.bolts import Bolted, Fit, Group, lacking, length_of, spoken_part
 from service.fit.graph import ConstraintGraph, is_kit
 from service.fit.paths import Seat
 from service.fit.question import Question
+from service.fit.seats import Seats
 from service.fit.tally import work_of
 
+Integers = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+OK: Final = 0
+MEASURE_FIRST: Final = 1
+FAILS: Final = 2
 _UNLIKE_ANY: Final = ("joined",)
 
 
@@ -22,10 +32,13 @@ class BoltSets:
 
     def __init__(self, graph: ConstraintGraph, question: Question) -> None:
         self._graph, self._question = graph, question
-        self._allowed: dict[str, list[Part]] = {}
+        self._allowed: dict[str, _Stock] = {}
         self._held: dict[tuple[object, ...], list[Part]] = {}
+        self._misses: dict[tuple[object, ...], Part] = {}
+        self._margins: dict[tuple[object, ...], Fraction | None] = {}
         self._holding: dict[tuple[object, ...], list[tuple[Part, int]]] = {}
         self._least: dict[tuple[str, int], Bill] = {}
+        self._bills: dict[int, tuple[Seats, Integers]] = {}
 
     @property
     def weight(self) -> int:
@@ -57,10 +70,9 @@ class BoltSets:
             known = [part.name for part in self._graph.fasteners(str(thread))]
             reason = "no_bolts_allowed" if known else "no_bolts"
             return [Bolted(Check("bolts", "fails", reason, {**facts, "known": known}, zone=zone), None, 0, holder)]
-        held = self._held_by(group, sets)
+        held = self._held_by(group)
         if not held:
-            fits = sorted((Fit(self._question, group, part) for part in sets), key=lambda fit: fit.order)
-            nearest = max(fits, key=lambda fit: min(fit.margins))
+            nearest = Fit(self._question, group, self._nearest(group, sets))
             return [Bolted(nearest.check(facts, zone), None, 0, holder)]
         return [Fit(self._question, group, part).bolted(facts, zone) for part in held]
 
@@ -71,20 +83,39 @@ class BoltSets:
         if not known:
             return "not_asked"
         sets = self._sets(str(holder.attributes["thread"]))
-        held = self._held_by(group, sets) if sets else []
+        held = self._held_by(group) if sets else []
         return held[0] if held else None
+
+    def may_be_chosen(self, group: Group) -> list[tuple[Part, int]] | Literal["not_asked"]:
+        """The sets that `shortest` tells, each with how many of it are taken."""
+        if group.clamped is None or lacking(group.holder):
+            return "not_asked"
+        sets = self._sets(str(group.holder.attributes["thread"]))
+        held = self._held_by(group) if sets else []
+        return [(part, Fit(self._question, group, part).quantity) for part in held]
 
     def that_hold(self, group: Group) -> list[tuple[Part, int]]:
         """Every set that holds the group everywhere within the tolerances, and how many sets it takes."""
-        if group.clamped is None or "hole_depth" not in group.holder.measures:
+        if group.clamped is None or lacking(group.holder):
             return []
         key = _key(group)
         if key not in self._holding:
-            sets = self._sets(str(group.holder.attributes.get("thread")))
-            fits = [Fit(self._question, group, part) for part in sets if _reaches(group, part)]
-            held = [fit for fit in sorted(fits, key=lambda fit: fit.order) if fit.verdict == "ok"]
+            stock = self._stock(str(group.holder.attributes.get("thread")))
+            held = self._fits(group, stock, stock.verdicts(group) == OK)
             self._holding[key] = [(fit.part, fit.quantity) for fit in held]
         return self._holding[key]
+
+    def best_margin(self, group: Group) -> Fraction | None:
+        """The greatest relative margin that a set leaves which may be chosen; None where no margin is told."""
+        if group.clamped is None or lacking(group.holder):
+            return None
+        key = _key(group)
+        if key not in self._margins:
+            sets = self._sets(str(group.holder.attributes["thread"]))
+            held = self._held_by(group) if sets else []
+            fits = (Fit(self._question, group, part) for part in held)
+            self._margins[key] = max((fit.relative_margin for fit in fits), default=None)
+        return self._margins[key]
 
     def least(self, seat: Seat, *, last: bool) -> Bill:
         """What the bolts of a seat add to a list at least, those of its last group where they are chosen."""
@@ -95,33 +126,53 @@ class BoltSets:
                 holder, joint = plate, seat.joints[place + 1]
         return total.plus(self._least_of(holder, joint.connection)) if last else total
 
+    def bills(self, seats: Seats, bill: Callable[[Seat], list[Bill]]) -> Integers:
+        """What `bill` says of each of these seats, made once."""
+        known = self._bills.get(id(seats))
+        if known is None:
+            found = np.array([bill(seat) for seat in seats.all], dtype=np.int64).reshape(-1, 2, 3)
+            # Who holds the seats as well may know them by their identity.
+            known = self._bills[id(seats)] = seats, found
+        return known[1]
+
     def _sets(self, thread: str) -> list[Part]:
+        return self._stock(thread).parts
+
+    def _stock(self, thread: str) -> "_Stock":
         if thread not in self._allowed:
             question = self._question
             sets = self._graph.fasteners(thread)
-            self._allowed[thread] = [question.part(part) for part in sets if question.allows(part)]
+            self._allowed[thread] = _Stock([question.part(part) for part in sets if question.allows(part)])
         return self._allowed[thread]
 
-    def _held_by(self, group: Group, sets: list[Part]) -> list[Part]:
+    def _held_by(self, group: Group) -> list[Part]:
         """Of the sets that hold everywhere the shortest; else of those that may hold."""
         key = _key(group)
         if key not in self._held:
-            self._held[key] = self._find_held(group, sets)
+            self._held[key] = self._find_held(group)
         return self._held[key]
 
-    def _find_held(self, group: Group, sets: list[Part]) -> list[Part]:
-        by_length: dict[int, list[Part]] = {}
-        for part in sets:
-            if _reaches(group, part):
-                by_length.setdefault(part.measures[measure_of(group, part)].nominal, []).append(part)
-        may_hold: list[Fit] = []
-        for length in sorted(by_length):
-            fits = sorted((Fit(self._question, group, part) for part in by_length[length]), key=lambda fit: fit.order)
-            held = [fit for fit in fits if fit.verdict == "ok"]
-            if held:
-                return self._worth_trying(held)
-            may_hold = may_hold or [fit for fit in fits if fit.verdict == "measure_first"]
-        return self._worth_trying(may_hold)
+    def _find_held(self, group: Group) -> list[Part]:
+        stock = self._stock(str(group.holder.attributes["thread"]))
+        verdicts, lengths = stock.verdicts(group), stock.nominal[group.of_block]
+        for verdict in (OK, MEASURE_FIRST):
+            may = verdicts == verdict
+            if may.any():
+                return self._worth_trying(self._fits(group, stock, may & (lengths == lengths[may].min())))
+        return []
+
+    def _nearest(self, group: Group, sets: list[Part]) -> Part:
+        """Of the sets none of which holds the group, the one that comes nearest."""
+        key = _key(group)
+        if key not in self._misses:
+            fits = sorted((Fit(self._question, group, part) for part in sets), key=lambda fit: fit.order)
+            self._misses[key] = max(fits, key=lambda fit: min(fit.margins)).part
+        return self._misses[key]
+
+    def _fits(self, group: Group, stock: "_Stock", which: Flags) -> list[Fit]:
+        """These sets in the group, the shortest first, then the cheapest."""
+        fits = (Fit(self._question, group, stock.parts[place]) for place in np.flatnonzero(which).tolist())
+        return sorted(fits, key=lambda fit: fit.order)
 
     def _worth_trying(self, fits: list[Fit]) -> list[Part]:
         kept: list[tuple[tuple[object, ...], tuple[int, ...], Part]] = []
@@ -160,6 +211,36 @@ class BoltSets:
         return Bill(*map(min, zip(*found, strict=True))) if found else NO_BILL
 
 
+class _Stock:
+    """The sets of one thread with arrays of nm beside them, so that all are held against a group at once."""
+
+    def __init__(self, parts: list[Part]) -> None:
+        self.parts = parts
+        # By whether the joint is one between block and pump: a kit has other bolts for other joints.
+        lengths = {own: [part.measures[length_of(part, of_block=own)] for part in parts] for own in (True, False)}
+        self.nominal = {own: _array(each.nominal for each in found) for own, found in lengths.items()}
+        washers = [part.measures.get("washer_thickness") for part in parts]
+        thick = _array(0 if washer is None else washer.high for washer in washers)
+        thin = _array(0 if washer is None else washer.low for washer in washers)
+        self._low = {own: _array(each.low for each in found) - thick for own, found in lengths.items()}
+        self._high = {own: _array(each.high for each in found) - thin for own, found in lengths.items()}
+
+    def verdicts(self, group: Group) -> Integers:
+        """For each set the verdict of its `Fit` in the group."""
+        assert group.clamped is not None
+        thread, material = str(group.holder.attributes["thread"]), str(group.holder.attributes["hole_material"])
+        least, depth = least_engagement(thread, material), group.holder.measures["hole_depth"]
+        low = self._low[group.of_block] - group.clamped.high
+        high = self._high[group.of_block] - group.clamped.low
+        sure = (low >= least) & (high <= depth.low)
+        never = (high < least) | (low > depth.high) | (depth.high < least)
+        return np.where(sure, OK, np.where(never, FAILS, MEASURE_FIRST))
+
+
+def _array(values: Iterable[int]) -> Integers:
+    return np.array(list(values), dtype=np.int64)
+
+
 def bolt_sets_of(graph: ConstraintGraph, question: Question) -> BoltSets:
     """The sets of bolts of a question, shared with every other question of the release that asks the same of them."""
     build = question.build
@@ -182,12 +263,3 @@ def _takes(fit: Fit) -> tuple[int, ...]:
     price, quantity = fit.part.price, fit.quantity
     work = work_of(fit.part)
     return work, quantity if price is None else 0, 0 if price is None else price.amount * quantity, quantity
-
-
-def _reaches(group: Group, part: Part) -> bool:
-    """Whether a set can be long enough; most are not, which is seen without more reckoning."""
-    assert group.clamped is not None
-    washer = part.measures.get("washer_thickness")
-    grip = group.clamped.low + (0 if washer is None else washer.low)
-    least = least_engagement(str(part.attributes["thread"]), str(group.holder.attributes["hole_material"]))
-    return part.measures[measure_of(group, part)].high - grip >= least

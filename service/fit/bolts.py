@@ -1,12 +1,14 @@
 """Bolts, by clamped group: from the threaded hole that holds the group to the head of the bolt."""
 
 from collections.abc import Mapping
+from fractions import Fraction
 from functools import cached_property
 
 import msgspec
 
 from catalog.domain import Connection, Kind, Part
 from catalog.standards.threads import least_engagement
+from catalog.units import NM_PER_MM
 from service.fit.answer import Check, CheckVerdict, Length, RestsOn
 from service.fit.belt import rests
 from service.fit.graph import is_kit
@@ -82,9 +84,9 @@ def spoken_part(part: Part) -> str:
     return kinds.get(part.kind, part.name)
 
 
-def measure_of(group: Group, part: Part) -> str:
-    """Which length of a set counts in this group."""
-    return "length.housing" if is_kit(part) and not group.of_block else "length"
+def length_of(part: Part, *, of_block: bool) -> str:
+    """Which length of a set counts in a joint between block and pump, and which in another."""
+    return "length.housing" if is_kit(part) and not of_block else "length"
 
 
 class Fit:
@@ -94,7 +96,7 @@ class Fit:
         assert group.clamped is not None
         thread, material = str(part.attributes["thread"]), str(group.holder.attributes["hole_material"])
         self.part, self.group = part, group
-        self.measure = measure_of(group, part)
+        self.measure = length_of(part, of_block=group.of_block)
         kit = self.measure != "length"
         self.length = part.measures[self.measure]
         washer = part.measures.get("washer_thickness")
@@ -111,6 +113,18 @@ class Fit:
     def margins(self) -> tuple[Length, Length]:
         """How much more than the least engages, and how much of the hole is left."""
         return self.engagement.middle - self.least, self.depth.middle - self.engagement.middle
+
+    @property
+    def relative_margin(self) -> Fraction:
+        """The margin of its check over the limit, as options are ranked by it."""
+        margin, limit, _ = self._tightest
+        return Fraction(margin) / (limit or NM_PER_MM)
+
+    @property
+    def _tightest(self) -> tuple[Length, Length, bool]:
+        """The margin, what it is held against, and whether that is the depth of the hole."""
+        engaged, left = self.margins
+        return (left, self.depth.middle, True) if left < engaged else (engaged, self.least, False)
 
     def bolted(self, facts: Mapping[str, object], zone: str) -> Bolted:
         """The group held by this set."""
@@ -129,9 +143,8 @@ class Fit:
     def check(self, facts: Mapping[str, object], zone: str) -> Check:
         """The set in this group as a check of an option."""
         engagement, depth = self.engagement, self.depth
-        shallow = self.margins[1] < self.margins[0]
+        margin, limit, shallow = self._tightest
         slack = depth - engagement if shallow else engagement - self.least
-        limit: Length = depth.middle if shallow else self.least
         washer = (rests(self.part, "washer_thickness"),) if "washer_thickness" in self.part.measures else ()
         return Check(
             code="bolts",
@@ -148,9 +161,9 @@ class Fit:
             },
             value=engagement.middle,
             limit=limit,
-            margin=min(self.margins),
+            margin=margin,
             worst_case=min(engagement.low - self.least, depth.low - engagement.high),
-            rss=min(self.margins) - slack.rss_half,
+            rss=margin - slack.rss_half,
             likelihood=likelihood(slack, 0, None) if self.verdict == "measure_first" else None,
             rests_on=(
                 rests(self.part, self.measure),

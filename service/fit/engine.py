@@ -42,6 +42,7 @@ def _answer(search: Search, *, explain: bool, diagnose: bool) -> Answer:
     listed = search.listed
     why = why_not(graph, question) if diagnose and search.decided and not listed else NOTHING_WRONG
     missed = search.missed() if search.decided else None
+    ruled_out, total = ([], 0) if missed is None else missed.told(MOST_RULED_OUT)
     answer = Answer(
         build=question.build,
         verdict="blocked" if not listed else "fits" if listed[0].verdict == "ok" else "measure_first",
@@ -53,8 +54,8 @@ def _answer(search: Search, *, explain: bool, diagnose: bool) -> Answer:
         ),
         pumps_that_fit=len(search.fitting),
         fitting=tuple(sorted(search.fitting)),
-        ruled_out=() if missed is None else tuple(missed.nearest(MOST_RULED_OUT)),
-        ruled_out_total=0 if missed is None else len(missed.numbers),
+        ruled_out=tuple(ruled_out),
+        ruled_out_total=total,
         conflicts=why.conflicts,
         remedies=why.remedies,
         truncated=why.truncated,

@@ -6,7 +6,6 @@ axis become windows of integers, so that all seats of a pump are looked at in on
 """
 
 from collections.abc import Callable
-from fractions import Fraction
 from functools import cached_property
 from typing import Any, Final, NamedTuple
 
@@ -22,9 +21,9 @@ from service.fit.kept import Kept
 from service.fit.mounting import Mounting, dry_mountings, plates_of
 from service.fit.paths import Seat
 from service.fit.question import Question
-from service.fit.seats import Flags, Seats, SeatTable, seats_of
+from service.fit.seats import Flags, Seats, SeatTable, asks_of_front, seats_of
 
-MOST_KEPT_OF_ONE: Final = 2**20
+MOST_KEPT_OF_ONE: Final = 2 * 2**20
 """Bytes, roughly, of what is worked out of one front and kept with it."""
 Integers = NDArray[np.int64]
 
@@ -57,6 +56,8 @@ class Front:
         self._starts: dict[int, int] = {}
         self.seats: list[Seat] = []
         """Of every kind of mount, one kind after the other."""
+        self.kinds: list[Seats] = []
+        """The same by kind."""
         for number, (pump, _) in self.pumps.items():
             start = len(self.mountings)
             self.mountings += dry_mountings(graph, question, pump)
@@ -70,8 +71,12 @@ class Front:
         """Which sets of bolts hold some group, by the seat and what of the pump they clamp, once it was asked."""
         self.fitting: frozenset[str] | None = None
         """Pumps with an option where nothing else is asked, once a search has found them."""
-        self.missed: dict[str, tuple[tuple[Any, ...], RuledOut]] = {}
-        """What rules the others out where nothing else is asked, with how near they come, once it has been told."""
+        self.missed: dict[int, tuple[tuple[Any, ...], RuledOut]] = {}
+        """What rules mountings out where nothing else is asked, with how near they come, once it has been told."""
+        self.told_missed: dict[int, tuple[list[RuledOut], int]] = {}
+        """By how many are told: the nearest of these, and how many there are."""
+        self.with_circuits: dict[int, Mounting] = {}
+        """Mountings with what is said of their circuits where nothing is asked of these."""
 
     @property
     def weight(self) -> int:
@@ -84,6 +89,7 @@ class Front:
         if known is None:
             known = self._starts[id(seats)] = len(self.seats)
             self.seats += seats.all
+            self.kinds.append(seats)
         return known
 
     def _paired(self) -> Pairs:
@@ -115,36 +121,36 @@ class Front:
         )
 
     @cached_property
-    def seat_order(self) -> Integers:
-        """For each seat, the place of its plates from the block outward in the order of such."""
-        return _ranks([seat.order for seat in self.seats])
-
-    @cached_property
     def flanges(self) -> tuple[Integers, Integers]:
         """For each seat, where the flange is at the least and at the most, nm."""
-        low, high = ([getattr(seat.flange, end) for seat in self.seats] for end in ("low", "high"))
-        return np.array(low, dtype=np.int64), np.array(high, dtype=np.int64)
-
-    @cached_property
-    def pump_order(self) -> Integers:
-        """For each mounting, the place of its pump's number in their order, and of what sits on the block for it."""
-        return _ranks([(each.chosen.number, each.pump.number) for each in self.mountings])
-
-    @cached_property
-    def pulley_order(self) -> Integers:
-        """For each mounting, the place of its pulley's number in their order."""
-        return _ranks(["" if each.pulley is None else each.pulley.number for each in self.mountings])
-
-    @cached_property
-    def margin_order(self) -> Integers:
-        """For each pair, the place of its relative margin in the order of ranking."""
-        pairs = zip(self.pairs.mounting.tolist(), self.pairs.seat.tolist(), self.pairs.tested.tolist(), strict=True)
-        return _ranks(
-            [
-                (0, Fraction(0)) if tested else self.mountings[m].relative_margin(self.seats[s].flange)
-                for m, s, tested in pairs
-            ]
+        return (
+            np.concatenate([np.zeros(0, dtype=np.int64), *(seats.low for seats in self.kinds)]),
+            np.concatenate([np.zeros(0, dtype=np.int64), *(seats.high for seats in self.kinds)]),
         )
+
+    @cached_property
+    def seat_work(self) -> Integers:
+        """For each seat the hardest step of fitting what is under the pump."""
+        return np.concatenate([np.zeros(0, dtype=np.int64), *(seats.work for seats in self.kinds)])
+
+    @cached_property
+    def number_order(self) -> Integers:
+        """For each pair its place in the order of part numbers, which settles what nothing else does.
+
+        That of the pump, of what sits on the block for it, of the plates from the block outward and of the pulley.
+        """
+        pumps = ranks([(each.chosen.number, each.pump.number) for each in self.mountings])
+        pulleys = ranks(["" if each.pulley is None else each.pulley.number for each in self.mountings])
+        plates = ranks([seat.order for seat in self.seats])
+        mounting, seat = self.pairs.mounting, self.pairs.seat
+        found = np.empty(len(seat), dtype=np.int64)
+        found[np.lexsort([pulleys[mounting], plates[seat], pumps[mounting]])] = np.arange(len(seat))
+        return found
+
+    @cached_property
+    def not_recommended(self) -> Integers:
+        """For each mounting 0 where the shop recommends the pump, else 1."""
+        return np.array([not each.chosen.recommended for each in self.mountings], dtype=np.int64)
 
     def nearest(self, place: int) -> "Nearest | None":
         """The seat on which a mounting misses least; None where no path leads to it."""
@@ -160,8 +166,8 @@ class Front:
             seats = self.table.of(mount)
             if seats.all:
                 missed = shortfalls(mounting, seats.twice)
-                equal = np.flatnonzero(missed == missed.min()).tolist()
-                first = min(equal, key=lambda at: (len(seats.all[at].plates), seats.all[at].order, at))
+                equal = np.flatnonzero(missed == missed.min())
+                first = int(equal[seats.fewest_first[equal].argmin()])
                 seat = seats.all[first]
                 found = (int(missed[first]), len(seat.plates), seat.order, before + first), seat
                 best = found if best is None or found[0] < best[0] else best
@@ -200,14 +206,7 @@ class Nearest(NamedTuple):
 
 def front_of(graph: ConstraintGraph, question: Question) -> Front:
     """The front of a question, shared with every other question of the release that asks the same of it."""
-    build, must = question.build, question.build.must
-    fields = (
-        *(build.engine, build.accessory_drive, build.front_cover, build.crank_pulley, build.pump, build.pulley),
-        *(build.pump_drive, build.fan, build.core_distance, build.measured),
-        *(must.outlet_side, must.outlet_direction, sorted(question.without)),
-    )
-    key = msgspec.json.encode([None if field is msgspec.UNSET else field for field in fields])
-    return graph.kept.get(("front", key), lambda: Front(graph, question))
+    return graph.kept.get(("front", asks_of_front(question)), lambda: Front(graph, question))
 
 
 def _pumps(graph: ConstraintGraph, question: Question, table: SeatTable) -> dict[str, tuple[Part, list[Port]]]:
@@ -245,7 +244,10 @@ def _spoken(seats: Seats, mounting: Mounting, tested: frozenset[tuple[str, ...]]
     """The seats of whose plates a tested fit speaks: no arithmetic rules these out before it is looked at."""
     if not tested:
         return np.zeros(0, dtype=np.int64)
-    found = [at for at, seat in enumerate(seats.all) if plates_of(mounting, seat) in tested]
+    if mounting.remote is None:
+        found = sorted(at for plates in tested for at in seats.by_plates.get(plates, ()))
+    else:
+        found = [at for at, seat in enumerate(seats.all) if plates_of(mounting, seat) in tested]
     return np.array(found, dtype=np.int64)
 
 
@@ -265,7 +267,7 @@ def _shortfall(test: AxialTest, twice: Integers) -> Integers:
     return np.maximum(0, limit - value if test.at_least else np.abs(value) - limit)
 
 
-def _ranks(values: list[Any]) -> Integers:
+def ranks(values: list[Any]) -> Integers:
     """The place of each value among the distinct ones in order."""
     places = {value: place for place, value in enumerate(sorted(set(values)))}
     return np.array([places[value] for value in values], dtype=np.int64)

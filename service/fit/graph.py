@@ -30,6 +30,8 @@ def end_node(connection: str, end: str) -> Node:
 
 MOST_KEPT: Final = 64 * 2**20
 """Bytes, roughly, of what is worked out of a release and kept for the next question."""
+MOST_OPTIONS: Final = 32 * 2**20
+"""Bytes, roughly, of options that are kept for the next question, with what is told of them."""
 MOST_CIRCUITS: Final = 128 * 2**20
 """Bytes, roughly, of trees of circuits that are kept for the next question; those of one that take more are not."""
 Likeness = tuple[object, ...]
@@ -71,6 +73,8 @@ class ConstraintGraph:
         self.snapshot = snapshot
         self.kept = Kept(MOST_KEPT)
         """What questions share: seats, fronts and sets of bolts."""
+        self.options = Kept(MOST_OPTIONS)
+        """Options of questions that ask about the pump's own place alone."""
         self.circuits = Lent(MOST_CIRCUITS)
         """Trees found for one question, for the next that asks the same of its circuits."""
         self._meeting: dict[tuple[str, str], tuple[tuple[Part, Port], ...]] = {}

@@ -3,7 +3,7 @@
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from threading import Lock
-from typing import Any, Protocol, TypeVar, cast
+from typing import Any, Generic, Protocol, TypeVar, cast
 
 
 class Weighed(Protocol):
@@ -15,6 +15,8 @@ class Weighed(Protocol):
 
 
 Value = TypeVar("Value", bound=Weighed)
+T = TypeVar("T")
+Made = TypeVar("Made")
 
 
 class Kept:
@@ -24,6 +26,9 @@ class Kept:
         self._most, self._weight = most, 0
         self._values: OrderedDict[Hashable, tuple[Weighed, int]] = OrderedDict()
         self._lock = Lock()
+
+    def __len__(self) -> int:
+        return len(self._values)
 
     def get(self, key: Hashable, make: Callable[[], Value]) -> Value:
         """The value of this key, made where it is not kept. Two threads may make the same value, never another."""
@@ -42,6 +47,32 @@ class Kept:
                 _, (_, gone) = self._values.popitem(last=False)
                 self._weight -= gone
         return value
+
+
+class Derived(Generic[T]):
+    """What follows from one thing alone, worked out when it is first asked for, and let go with it.
+
+    It is no part of what bears it: two that differ in nothing else are equal.
+    """
+
+    __slots__ = ("_values", "of")
+
+    def __init__(self, of: T) -> None:
+        self.of = of
+        """The thing."""
+        self._values: dict[Hashable, Any] = {}
+
+    def get(self, key: Hashable, make: Callable[[T], Made]) -> Made:
+        """The value of this key, made of the thing. Two threads may make the same value, never another."""
+        if key not in self._values:
+            self._values[key] = make(self.of)
+        return cast(Made, self._values[key])
+
+    def __eq__(self, other: object) -> bool:
+        return other is None or isinstance(other, Derived)
+
+    def __hash__(self) -> int:
+        return 0
 
 
 class Lent:

@@ -1,12 +1,16 @@
 """Pumps without an option: for each its nearest miss, found in order of how near they come."""
 
 from collections.abc import Callable, Collection, Iterator
+from functools import cached_property
 from heapq import heapify, heappop, heappush
 from typing import Any, NamedTuple
+
+import msgspec
 
 from service.fit.answer import Check, RuledOut
 from service.fit.assess import PLACE, assess
 from service.fit.front import Front, Nearest
+from service.fit.kept import Derived
 from service.fit.mounting import Mounting, unreached
 from service.fit.quick import Quick
 from service.fit.whole import Settlement
@@ -33,15 +37,26 @@ class Missed:
         front: Front,
         fitting: Collection[str],
         mounting: Callable[[int], Mounting],
-        known: dict[str, tuple[Order, RuledOut]],
+        *,
+        shared: bool,
     ) -> None:
+        """`shared`: whether what is told follows from the front alone."""
         self._settlement, self._question, self._front, self._mounting = settlement, settlement.question, front, mounting
         self._quick = Quick(settlement)
-        self._cases: dict[str, list[_Case]] = {}
-        for case in front.kept.get("cases", lambda: _Cases(front)).all:
-            if case.number not in fitting:
-                self._cases.setdefault(case.number, []).append(case)
-        self._found = known
+        self._fitting = fitting
+        self._known = front.missed if shared else {}
+        self._shared = shared
+        self._lasting = shared
+        """Whether all that was told so far follows from the front alone."""
+        self._found: dict[str, tuple[Order, RuledOut]] = {}
+
+    @cached_property
+    def _cases(self) -> dict[str, list[_Case]]:
+        found: dict[str, list[_Case]] = {}
+        for case in self._front.kept.get("cases", lambda: _Cases(self._front)).all:
+            if case.number not in self._fitting:
+                found.setdefault(case.number, []).append(case)
+        return found
 
     @property
     def numbers(self) -> frozenset[str]:
@@ -51,6 +66,15 @@ class Missed:
     def of(self, number: str) -> RuledOut | None:
         """What rules this pump out; None where it is not among them."""
         return self._exact(number)[1] if number in self._cases else None
+
+    def told(self, most: int) -> tuple[list[RuledOut], int]:
+        """So many of them, the nearest miss first, and how many there are."""
+        known = self._front.told_missed.get(most) if self._shared else None
+        if known is None:
+            known = self.nearest(most), len(self._cases)
+            if self._lasting:
+                self._front.told_missed[most] = known
+        return known
 
     def nearest(self, most: int) -> list[RuledOut]:
         """So many of them, the nearest miss first; of several ways to a pump its nearest.
@@ -76,6 +100,8 @@ class Missed:
         return self._found[number]
 
     def _told(self, case: _Case) -> tuple[Order, RuledOut]:
+        if case.place in self._known:
+            return self._known[case.place]
         mounting = self._mounting(case.place)
         pump = mounting.chosen
         if case.nearest is None:
@@ -83,6 +109,9 @@ class Missed:
             return case.at_best, RuledOut(pump.number, pump.name, (), check, None, None, measuring=False)
         seat = case.nearest.seat
         failing = self._quick.failing(mounting, seat)
+        # Of equally bad options the ranking decides which is told, and it is the question's own.
+        lasting = self._shared and failing is not None
+        self._lasting &= lasting
         if failing is None:
             option = assess(self._settlement, mounting, seat)
             failing = [check for check in option.checks if check.verdict == "fails"]
@@ -92,7 +121,11 @@ class Missed:
         own = {*self._question.read, *self._question.described}
         measuring = short is not None and any(rest.part in own for rest in failing[0].rests_on)
         window = mounting.window(seat.flange)
-        return order, RuledOut(pump.number, pump.name, plates, failing[0], short, window, measuring)
+        found = RuledOut(pump.number, pump.name, plates, failing[0], short, window, measuring)
+        if lasting:
+            found = msgspec.structs.replace(found, derived=Derived(found))
+            self._known[case.place] = order, found
+        return order, found
 
 
 def _order(failing: list[Check], number: str) -> tuple[Order, Any]:

@@ -84,11 +84,11 @@ class Mounting(msgspec.Struct, frozen=True):
         static = (check.verdict for check in self.static)
         return worst([*static, *(test.verdict(flange) for test in self.deciding(flange))])
 
-    def relative_margin(self, flange: Sum) -> tuple[int, Fraction]:
-        """The least margin over its limit with its sign turned, as options are ranked by it."""
+    def relative_margin(self, flange: Sum) -> Fraction | None:
+        """The least margin over its limit; None where nothing limits."""
         margins = [test.relative_margin(flange) for test in self.deciding(flange) if test.code != "radiator_gap"]
         margins += [margin for check in self.static if (margin := relative_margin(check)) is not None]
-        return (1, -min(margins)) if margins else (0, Fraction(0))
+        return min(margins, default=None)
 
     def deciding(self, flange: Sum) -> list[AxialTest]:
         """The tests that count with the flange there: of the belt's places, only the best."""

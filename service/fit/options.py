@@ -15,6 +15,7 @@ from service.fit.bill import Bill
 from service.fit.bolts import Bolted
 from service.fit.gap import FRONT_ADVISED
 from service.fit.graph import ConstraintGraph
+from service.fit.kept import Derived
 from service.fit.mounting import Mounting
 from service.fit.obligations import open_port
 from service.fit.paths import Seat
@@ -29,7 +30,8 @@ class Assessed(msgspec.Struct, frozen=True):
     mounting: Mounting
     seat: Seat
     trees: Trees
-    checks: tuple[Check, ...]
+    own: tuple[Check, ...]
+    """Every check but for the asker's limits on the whole."""
     lines: tuple[ListedPart, ...]
     bolted: tuple[Bolted, ...]
     work: int
@@ -39,11 +41,22 @@ class Assessed(msgspec.Struct, frozen=True):
     relative_margin: Fraction | None
     least_margin: Check | None
     """The check with the least relative margin, and that margin; None where none of its own place has numbers."""
+    verdict: CheckVerdict
+    """The worst of its checks."""
+    limits: tuple[Check, ...] = ()
+    """The asker's limits on the whole."""
+    derived: "Derived[Assessed] | None" = None
+    """What follows from it but for the limits, where it is kept for other questions."""
 
     @property
-    def verdict(self) -> CheckVerdict:
-        """The worst of its checks."""
-        return worst(check.verdict for check in self.checks)
+    def checks(self) -> tuple[Check, ...]:
+        """Every check, in the order in which they are told."""
+        return (*self.own, *self.limits) if self.limits else self.own
+
+    def limited(self, limits: tuple[Check, ...]) -> "Assessed":
+        """The same held to these limits."""
+        own = worst(check.verdict for check in self.own)
+        return msgspec.structs.replace(self, limits=limits, verdict=worst([own, *(check.verdict for check in limits)]))
 
     @property
     def work_name(self) -> str:

@@ -13,7 +13,7 @@ from service.fit.graph import is_kit
 from service.fit.mounting import Mounting
 from service.fit.paths import Seat
 from service.fit.question import Question
-from service.fit.tally import work_of
+from service.fit.tally import Take, work_of
 from service.fit.whole import Settlement, Trees
 
 
@@ -53,6 +53,17 @@ def stack_uses(mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> li
     if mounting.pulley is not None:
         uses.append(Use(mounting.pulley, "pulley", 1, "takes_belt", {"pump": mounting.pump.name}))
     return uses
+
+
+def stack_takes(mounting: Mounting, seat: Seat) -> Iterator[Take]:
+    """What these take but for the bolts, of a pump that the belt drives."""
+    for place, joint in enumerate(seat.joints):
+        for part in (joint.gasket, seat.plates[place] if place < len(seat.plates) else None):
+            if part is not None:
+                yield Take(part, joint.connection.pieces_per_layer)
+    for part in (mounting.pump, mounting.pulley):
+        if part is not None:
+            yield Take(part, 1)
 
 
 def extra_uses(settlement: Settlement, mounting: Mounting) -> list[Use]:

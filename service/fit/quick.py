@@ -10,15 +10,19 @@ from typing import Final
 from msgspec import UNSET
 
 from catalog.domain import Part
+from catalog.vocabulary import WORK
 from service.fit.answer import Check
 from service.fit.bolts import Bolted, Fit, clamped_groups
 from service.fit.circuit import Piece, pieces_parts
 from service.fit.gap import fan_checks, fan_verdict
+from service.fit.graph import is_kit
 from service.fit.mounting import Mounting, plates_of
 from service.fit.obligations import Obligation
 from service.fit.options import along
+from service.fit.parts_list import stack_takes
 from service.fit.paths import Seat
 from service.fit.rules import Ruling, rule_on, settle
+from service.fit.tally import Take, bill_of, tally, work_of
 from service.fit.trees import Tree
 from service.fit.whole import Settlement
 
@@ -41,7 +45,7 @@ class Quick:
         `also` is a part that it has to go with.
         """
         if not self._tells(mounting, seat):
-            return None
+            return self._holds_within_limits(mounting, seat) if self._limited and also is None else None
         if mounting.hopeless:
             return False
         chosen: list[Part] = [] if also is None else [also]
@@ -58,6 +62,38 @@ class Quick:
             chosen += [part for piece in tree.pieces() for part, _ in pieces_parts(piece)]
         # Parts that a rule brings in only lengthen the list, on which there is no limit here.
         return True if self._ruling(mounting, seat, chosen).check.verdict == "ok" else None
+
+    def _holds_within_limits(self, mounting: Mounting, seat: Seat) -> bool | None:
+        """The same under limits on work and price, where the front alone decides the rest.
+
+        What takes the least work and money with each set of bolts by itself takes it in all.
+        """
+        if self._settlement.shared_by is None or mounting.remote is not None or self._may_be_settled(mounting, seat):
+            return None
+        if mounting.hopeless:
+            return False
+        question, work_at_most = self._question, self._question.build.must.work_at_most
+        most = len(WORK) if work_at_most is UNSET else WORK.index(work_at_most)
+        takes = list(stack_takes(mounting, seat))
+        bolts: list[Part] = []
+        for group in clamped_groups(question, seat, mounting.pump):
+            sets = self._settlement.bolts.may_be_chosen(group)
+            if sets == "not_asked":
+                continue
+            light = [each for each in sets if work_of(each[0]) <= most]
+            if not light:
+                return False
+            if any(is_kit(part) for part, _ in light):
+                return None
+            cheapest = min(light, key=lambda each: bill_of(question, [each]))
+            takes.append(Take(*cheapest))
+            bolts.append(cheapest[0])
+        work, bill = tally(question, takes)
+        limit = question.price_at_most
+        if work > most or (limit is not None and (bill.unpriced or bill.known > limit)):
+            return False
+        ruling = self._ruling(mounting, seat, bolts)
+        return True if ruling.check.verdict == "ok" and not ruling.brought else None
 
     def goes_with(self, mounting: Mounting, seat: Seat, part: Part) -> bool:
         """Whether no rule keeps the part from an option there, as far as that is quickly told.

@@ -1,12 +1,12 @@
 """The total order of options: verdict, then the keys of the build, then part numbers."""
 
-from fractions import Fraction
-from typing import Any, Final
+from typing import Any
 
 import msgspec
 
 from service.fit.answer import AboveNext, Check, Length
 from service.fit.bill import Bill
+from service.fit.margins import Less, less
 from service.fit.mounting import Mounting
 from service.fit.options import Assessed
 from service.fit.paths import Seat
@@ -25,8 +25,7 @@ class Standing(msgspec.Struct, frozen=True):
     """False where the shop recommends the pump."""
     price: tuple[int, int]
     """Pieces to buy that have no price, then the sum of the others."""
-    margin: tuple[int, Fraction]
-    """(1, -relative margin), or (0, 0) where nothing limits."""
+    margin: Less
     parts: int
     length: Length
     numbers: Key
@@ -36,11 +35,16 @@ class Standing(msgspec.Struct, frozen=True):
         return (self.verdict, *(getattr(self, key) for key in rank_keys), self.numbers)
 
 
-NO_LIMIT: Final = (0, Fraction(0))
-
-
 def standing(option: Assessed) -> Standing:
     """Where an option stands."""
+    if option.derived is None:
+        return _standing(option)
+    known = option.derived.get("standing", _standing)
+    verdict = option.verdict != "ok"
+    return known if known.verdict == verdict else msgspec.structs.replace(known, verdict=verdict)
+
+
+def _standing(option: Assessed) -> Standing:
     names = tuple(name for _, tree in option.trees for name in tree.names)
     lines = sorted((line.part, line.quantity) for line in option.lines)
     return Standing(
@@ -48,15 +52,11 @@ def standing(option: Assessed) -> Standing:
         work=option.work,
         recommended=not option.mounting.chosen.recommended,
         price=(option.bill.unpriced, option.bill.known),
-        margin=_margin(option),
+        margin=less(option.relative_margin),
         parts=option.bill.pieces,
         length=option.seat.flange.middle,
         numbers=(*_numbers(option.mounting, option.seat), option.bill.pieces, names, lines),
     )
-
-
-def _margin(option: Assessed) -> tuple[int, Fraction]:
-    return NO_LIMIT if option.relative_margin is None else (1, -option.relative_margin)
 
 
 def _numbers(mounting: Mounting, seat: Seat) -> Key:
@@ -65,24 +65,27 @@ def _numbers(mounting: Mounting, seat: Seat) -> Key:
 
 
 def bound(
-    settlement: Settlement, mounting: Mounting, seat: Seat, stands_on: tuple[int, Bill], *, tested: bool
+    settlement: Settlement,
+    placed: tuple[Mounting, Seat],
+    stands_on: tuple[int, Bill],
+    margin: Less,
+    *,
+    sure: bool,
 ) -> Standing:
     """Where a mounting on a seat could stand at best, before its bolts and rules are known.
 
-    `stands_on` is the work and the least bill of its stack. Never after the place where it does stand, so that
-    whoever takes options in this order meets none too late.
+    `stands_on` is the work and the least bill of its stack, `margin` what it leaves at best, `sure` whether all that is
+    known of its place is `ok`. Never after the place where it does stand, so that whoever takes options in this order
+    meets none too late.
     """
-    question = settlement.question
-    work, bill = stands_on
+    (mounting, seat), (work, bill) = placed, stands_on
     circuits = settlement.least(mounting.pump, mounting.remote)
-    # Where other keys come first, what is known of the margin is not worth reckoning for every seat.
-    by_margin = question.rank_keys[0] == "margin" and not tested
     return Standing(
-        verdict=not tested and mounting.verdict(seat.flange) != "ok",
+        verdict=not sure,
         work=work,
         recommended=not mounting.chosen.recommended,
         price=(bill.unpriced + circuits.unpriced, bill.known + circuits.known),
-        margin=mounting.relative_margin(seat.flange) if by_margin else NO_LIMIT,
+        margin=margin,
         parts=bill.pieces + circuits.pieces,
         length=seat.flange.middle,
         numbers=(*_numbers(mounting, seat), 0, (), []),

@@ -5,20 +5,22 @@ from functools import cached_property
 from heapq import heappop, heappush
 from typing import Final, NamedTuple
 
+import msgspec
 from msgspec import UNSET
 
 from catalog.domain import Part, Port
-from service.fit.alternatives import with_alternatives
+from service.fit.alternatives import with_alternatives, within_price
 from service.fit.answer import Check, CheckVerdict, Option
 from service.fit.assess import assess
 from service.fit.axis import relative_margin
-from service.fit.front import front_of
+from service.fit.front import Integers, front_of
 from service.fit.graph import ConstraintGraph
+from service.fit.kept import Derived
 from service.fit.missed import Missed
 from service.fit.mounting import Mounting, with_circuits
 from service.fit.options import Assessed, cautions, offers, open_ports, stack
 from service.fit.paths import Seat
-from service.fit.question import RANK_KEYS, Question
+from service.fit.question import Question
 from service.fit.quick import Quick
 from service.fit.ranking import Key, above_next, standing
 from service.fit.standings import Standings
@@ -48,7 +50,7 @@ class Search:
         self.decided = True
         self.pumps = self.front.pumps
         self._quick = Quick(settlement)
-        self._mountings: dict[int, Mounting] = {}
+        self._mountings: dict[int, Mounting] = {} if settlement.shared_by is None else self.front.with_circuits
 
     def seats(self, mounts: list[Port]) -> Iterator[Seat]:
         """Every path that one of these mounts can meet, with a pump on its end."""
@@ -70,11 +72,15 @@ class Search:
     @property
     def waiting(self) -> list[int]:
         """Pairs of the front in the order in which they could stand; none beyond the step limit."""
+        order: list[int] = self._order.tolist()
+        return order
+
+    @property
+    def _order(self) -> Integers:
         if self.front.pairs.looked_at > MOST_SEATS:
             self.decided = False
-            return []
-        order: list[int] = self._standings.order.tolist()
-        return order
+            return self._standings.order[:0]
+        return self._standings.order
 
     def bound(self, pair: int) -> Key:
         """Where a pair could stand at best, as a key of the ranking."""
@@ -99,7 +105,7 @@ class Search:
             return
         numbers = [mounting.chosen.number for mounting in self.front.mountings]
         of_pair = self.front.pairs.mounting.tolist()
-        for pair in rest:
+        for pair in rest.tolist():
             number = numbers[of_pair[pair]]
             if number not in self.fitting and self._holds(self.placed(pair)):
                 self.fitting.add(number)
@@ -111,17 +117,17 @@ class Search:
         """Whether all that is asked is in the front: which pumps fit, and which are missed, then follows from it."""
         must = self.question.build.must
         limited = must.work_at_most is not UNSET or self.question.price_at_most is not None
-        return self.settlement.asks_nothing and not limited and not self.question.have
+        return self.settlement.shared_by is not None and not limited
 
-    def rank(self, limit: int, per_pump: int) -> list[int]:
+    def rank(self, limit: int, per_pump: int) -> Integers:
         """Take pairs in the order in which they could stand, until enough options stand for certain.
 
         Gives the pairs that were not looked at.
         """
-        waiting, place = self.waiting, 0
+        waiting, place = self._order, 0
         certain: list[tuple[Key, int, Assessed]] = []
         while len(self.listed) < limit and (place < len(waiting) or certain):
-            pair = waiting[place] if place < len(waiting) else None
+            pair = int(waiting[place]) if place < len(waiting) else None
             if pair is not None and self._full(self.placed(pair), per_pump):
                 place += 1
             elif certain and (pair is None or certain[0][0] <= self.bound(pair)):
@@ -180,19 +186,31 @@ class Search:
 
     def missed(self) -> Missed:
         """Pumps without an option."""
-        # Of equally bad ways to a pump the ranking decides which is told.
-        plainly = self._is_bare and self.question.rank_keys == RANK_KEYS
-        known = self.front.missed if plainly else {}
-        return Missed(self.settlement, self.front, self.fitting, self._mounting, known)
+        return Missed(self.settlement, self.front, self.fitting, self._mounting, shared=self._is_bare)
 
 
 def told(settlement: Settlement, option: Assessed, following: Assessed | None, rank: int) -> Option:
     """An option as it is answered, with all that goes with it."""
+    above = above_next(option, following, settlement.question.rank_keys)
+    if option.derived is None:
+        return msgspec.structs.replace(_told(settlement, option), rank=rank, above_next=above)
+    free = settlement.lenient() or settlement
+    derived = option.derived.get("told", lambda option: Derived(_told(free, option)))
+    known = derived.of
+    found = msgspec.structs.replace(known, rank=rank, above_next=above, derived=derived)
+    if not option.limits:
+        return found
+    parts_list = within_price(settlement.question, option, known.parts_list)
+    return msgspec.structs.replace(found, checks=option.checks, parts_list=parts_list)
+
+
+def _told(settlement: Settlement, option: Assessed) -> Option:
+    """The same before it has a place among others."""
     margins = [
         check.margin for check in option.checks if check.margin is not None and relative_margin(check) is not None
     ]
     return Option(
-        rank=rank,
+        rank=0,
         pump=option.mounting.chosen.number,
         plates=option.plates,
         work=option.work_name,  # type: ignore[arg-type]
@@ -207,5 +225,5 @@ def told(settlement: Settlement, option: Assessed, following: Assessed | None, r
         open_ports=open_ports(option),
         cautions=cautions(option),
         offers=offers(settlement.graph, settlement.question, option),
-        above_next=above_next(option, following, settlement.question.rank_keys),
+        above_next=None,
     )

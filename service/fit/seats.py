@@ -1,8 +1,10 @@
 """Every seat of a question, made once for all pumps with mounts alike and sorted by where it puts their flange."""
 
 from collections.abc import Iterator
+from functools import cached_property
 from typing import Final
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,6 +12,7 @@ from catalog.domain import PLATES, Port
 from service.fit.graph import ConstraintGraph
 from service.fit.paths import FacePath, Seat, face_paths, seat
 from service.fit.question import Question
+from service.fit.tally import work_of
 
 Reach = tuple[int | None, int | None]
 """A flange in [low, high] nm is within reach where high is no less than the first and low no more than the second."""
@@ -28,6 +31,30 @@ class Seats:
         self.high = np.array([seat.flange.high for seat in self.all], dtype=np.int64)
         self.twice = self.low + self.high
         """Twice the middle of each flange."""
+
+    @cached_property
+    def fewest_first(self) -> Places:
+        """The place of each seat in the order of how many plates it has, then of which."""
+        order = sorted(range(len(self.all)), key=lambda at: (len(self.all[at].plates), self.all[at].order, at))
+        places = np.empty(len(order), dtype=np.int64)
+        places[order] = np.arange(len(order))
+        return places
+
+    @cached_property
+    def by_plates(self) -> dict[tuple[str, ...], list[int]]:
+        """The places of the seats with these plates, whatever their order."""
+        found: dict[tuple[str, ...], list[int]] = {}
+        for at, each in enumerate(self.all):
+            found.setdefault(each.key, []).append(at)
+        return found
+
+    @cached_property
+    def work(self) -> Places:
+        """For each seat the hardest step of fitting its plates and gaskets."""
+        gaskets = ([joint.gasket for joint in each.joints if joint.gasket is not None] for each in self.all)
+        pairs = zip(self.all, gaskets, strict=True)
+        found = [max((work_of(part) for part in (*each.plates, *along)), default=0) for each, along in pairs]
+        return np.array(found, dtype=np.int64)
 
     def within(self, reaches: tuple[Reach, ...]) -> Places:
         """The places within any of these reaches, each once."""
@@ -80,6 +107,17 @@ class SeatTable:
             # Whoever else makes them at the same moment gets these: a front knows seats by what holds them.
             self._seats.setdefault(key, Seats(each for each in found if each is not None))
         return self._seats[key]
+
+
+def asks_of_front(question: Question) -> bytes:
+    """All of a question that bears on the pump's own place: two that agree in it share their front."""
+    build, must = question.build, question.build.must
+    fields = (
+        *(build.engine, build.accessory_drive, build.front_cover, build.crank_pulley, build.pump, build.pulley),
+        *(build.pump_drive, build.fan, build.core_distance, build.measured),
+        *(must.outlet_side, must.outlet_direction, sorted(question.without)),
+    )
+    return msgspec.json.encode([None if field is msgspec.UNSET else field for field in fields])
 
 
 def seats_of(graph: ConstraintGraph, question: Question) -> SeatTable:

@@ -1,6 +1,7 @@
 """Where every pair of a front could stand at best under one question, and the pairs in that order."""
 
 from collections.abc import Callable, Iterator
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -10,6 +11,7 @@ from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.bill import NO_BILL, Bill
 from service.fit.front import Front, Integers
+from service.fit.margins import NO_LIMIT, Margins, margins_of
 from service.fit.mounting import Mounting
 from service.fit.parts_list import extra_bill
 from service.fit.paths import Seat
@@ -26,12 +28,13 @@ class Standings:
         self._settlement, self._question, self._front = settlement, settlement.question, front
         self._with_circuits = with_circuits
         pairs = front.pairs
-        on_seats, on_pumps = _seat_bills(front, settlement), _pump_bills(front, settlement)
-        self._known = np.array([_takes_bolts(mounting) for mounting in front.mountings], dtype=np.int64)
-        self._bills = on_seats[pairs.seat, self._known[pairs.mounting]] + on_pumps[pairs.mounting]
-        self._work = np.maximum(_seat_work(front)[pairs.seat], _pump_work(front, settlement)[pairs.mounting])
-        left = np.flatnonzero(self._left())
-        self.order: Integers = left[np.lexsort([column[left] for column in reversed(list(self._columns()))])]
+        self._unsure = (~(pairs.sure | pairs.tested)).astype(np.int64)
+        if settlement.shared_by is None:
+            self._bills, self._work = self._least_bills(), self._least_work()
+        else:
+            self._bills = front.remembered("bills", self._least_bills)
+            self._work = front.remembered("work", self._least_work)
+        self.order: Integers = self._ordered()
         """Places of the pairs."""
 
     def bound(self, pair: int) -> Key:
@@ -39,21 +42,54 @@ class Standings:
         pairs = self._front.pairs
         mounting = self._with_circuits(int(pairs.mounting[pair]))
         bill = Bill(*self._bills[pair].tolist())
-        stands = bound(
-            self._settlement,
-            mounting,
-            self._front.seats[int(pairs.seat[pair])],
-            (int(self._work[pair]), bill),
-            tested=bool(pairs.tested[pair]),
-        )
+        placed = mounting, self._front.seats[int(pairs.seat[pair])]
+        margin = self._margins.of(pair) if self._by_margin else NO_LIMIT
+        sure = not self._unsure[pair]
+        stands = bound(self._settlement, placed, (int(self._work[pair]), bill), margin, sure=sure)
         return stands.key(self._question.rank_keys)
+
+    def _ordered(self) -> Integers:
+        if self._settlement.shared_by is None:
+            left = np.flatnonzero(self._left())
+            return left[_sorted([column[left] for column in self._columns()])]
+        keys = self._question.rank_keys
+        order = self._front.kept.get(("order", keys), lambda: Order(_sorted(list(self._columns())))).places
+        return order[self._left()[order]] if self._limited else order
+
+    @property
+    def _by_margin(self) -> bool:
+        """Whether many pairs may differ in nothing before the margin, so that it is worth reckoning for each."""
+        keys = self._question.rank_keys
+        return "price" not in keys[: keys.index("margin")] if "margin" in keys else False
+
+    @cached_property
+    def _margins(self) -> Margins:
+        return margins_of(self._front, self._settlement.bolts, self._question)
+
+    @property
+    def _limited(self) -> bool:
+        """Whether the build limits work or price."""
+        return self._question.build.must.work_at_most is not UNSET or self._question.price_at_most is not None
+
+    def _least_bills(self) -> Integers:
+        """For each pair the least that its parts come to."""
+        front, pairs = self._front, self._front.pairs
+        takes_bolts = np.array([_takes_bolts(mounting) for mounting in front.mountings], dtype=np.int64)
+        on_seats, on_pumps = _seat_bills(front, self._settlement), _pump_bills(front, self._settlement)
+        found: Integers = on_seats[pairs.seat, takes_bolts[pairs.mounting]] + on_pumps[pairs.mounting]
+        return found
+
+    def _least_work(self) -> Integers:
+        """For each pair the hardest step of fitting its parts, at least."""
+        pairs, on_pumps = self._front.pairs, _pump_work(self._front, self._settlement)
+        return np.maximum(self._front.seat_work[pairs.seat], on_pumps[pairs.mounting])
 
     def _left(self) -> Flags:
         """Which pairs the circuits leave, the fans, and the limits on work and price."""
         front, pairs, question = self._front, self._front.pairs, self._question
         left = np.ones(len(pairs.seat), dtype=bool)
-        low, high = (ends[pairs.seat] for ends in front.flanges)
         if not self._settlement.asks_nothing:
+            low, high = (ends[pairs.seat] for ends in front.flanges)
             for place, mine in self._of_each_mounting():
                 mounting = self._with_circuits(place)
                 if mounting.hopeless:
@@ -79,30 +115,57 @@ class Standings:
     def _columns(self) -> Iterator[Integers]:
         """What the pairs are ranked by, the first key first; numbers in the order of what they stand for."""
         front, pairs, keys = self._front, self._front.pairs, self._question.rank_keys
-        circuits = np.zeros((len(front.mountings), 3), dtype=np.int64)
+        bills = self._bills
         if not self._settlement.asks_nothing:
             circuits = np.array([self._settlement.least(m.pump, m.remote) for m in front.mountings]).reshape(-1, 3)
-        bills = self._bills + circuits[pairs.mounting]
-        yield (~(pairs.sure | pairs.tested)).astype(np.int64)
+            bills = bills + circuits[pairs.mounting]
+        yield self._unsure
         for key in keys:
             if key == "work":
                 yield self._work
             elif key == "recommended":
-                yield np.array([not m.chosen.recommended for m in front.mountings], dtype=np.int64)[pairs.mounting]
+                yield front.not_recommended[pairs.mounting]
             elif key == "price":
                 yield bills[:, 0]
                 yield bills[:, 1]
-            elif key == "margin" and keys[0] == "margin":
-                yield front.margin_order
+            elif key == "margin" and self._by_margin:
+                yield self._margins.order
             elif key == "parts":
                 yield bills[:, 2]
             elif key == "length":
                 low, high = front.flanges
                 yield (low + high)[pairs.seat]  # twice the middle
-        yield front.pump_order[pairs.mounting]
-        yield front.seat_order[pairs.seat]
-        yield front.pulley_order[pairs.mounting]
-        yield np.arange(len(pairs.seat))
+        yield front.number_order
+
+
+class Order:
+    """Every pair of a front in the order of some ranking."""
+
+    def __init__(self, places: Integers) -> None:
+        self.places = places
+        self.weight = places.nbytes
+        """Bytes."""
+
+
+def _sorted(columns: list[Integers]) -> Integers:
+    """The places in the order of these columns, the first counting most; no two rows are alike.
+
+    Columns are packed into as few as hold them, so that mostly one is sorted.
+    """
+    packed: list[Integers] = []
+    room = 0
+    for column in columns:
+        least = int(column.min()) if len(column) else 0
+        bits = (int(column.max()) - least).bit_length() if len(column) else 0
+        if bits > room:
+            packed.append(column - least)
+            room = 62 - bits
+        elif packed:
+            packed[-1] = (packed[-1] << bits) | (column - least)
+            room -= bits
+    if len(packed) == 1:
+        return packed[0].argsort()
+    return np.lexsort(packed[::-1]) if packed else np.arange(len(columns[0]))
 
 
 def _takes_bolts(mounting: Mounting) -> bool:
@@ -114,11 +177,11 @@ def _takes_bolts(mounting: Mounting) -> bool:
 def _seat_bills(front: Front, settlement: Settlement) -> Integers:
     """For each seat the least bill of its plates, gaskets and bolts, without and with those that hold the pump."""
 
-    def made() -> Integers:
-        found = [[_seat_bill(seat, settlement, last=last) for last in (False, True)] for seat in front.seats]
-        return np.array(found, dtype=np.int64).reshape(-1, 2, 3)
+    def both(seat: Seat) -> list[Bill]:
+        return [_seat_bill(seat, settlement, last=last) for last in (False, True)]
 
-    return front.remembered("seat_bills", made) if not settlement.question.have else made()
+    of_kinds = [settlement.bolts.bills(seats, both) for seats in front.kinds]
+    return np.concatenate([np.zeros((0, 2, 3), dtype=np.int64), *of_kinds])
 
 
 def _seat_bill(seat: Seat, settlement: Settlement, *, last: bool) -> Bill:
@@ -145,17 +208,6 @@ def _pump_bills(front: Front, settlement: Settlement) -> Integers:
 
     plain = not question.have and question.build.pump_drive != "remote"
     return front.remembered("pump_bills", made) if plain else made()
-
-
-def _seat_work(front: Front) -> Integers:
-    def made() -> Integers:
-        found = []
-        for seat in front.seats:
-            gaskets = [joint.gasket for joint in seat.joints if joint.gasket is not None]
-            found.append(max((work_of(part) for part in (*seat.plates, *gaskets)), default=0))
-        return np.array(found, dtype=np.int64)
-
-    return front.remembered("seat_work", made)
 
 
 def _pump_work(front: Front, settlement: Settlement) -> Integers:

@@ -8,7 +8,7 @@ next could is the best. Work and verdict are maxima, not sums: they are capped, 
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from functools import partial
+from functools import cached_property, partial
 from heapq import heappop, heappush
 from typing import Final, NamedTuple, cast
 
@@ -17,7 +17,7 @@ from msgspec import UNSET
 
 from catalog.domain import Part
 from catalog.vocabulary import WORK
-from service.fit.bill import Bill
+from service.fit.bill import NO_BILL, Bill
 from service.fit.bounds import Bounds
 from service.fit.capped import Cap, Circuit
 from service.fit.circuit import Asked, Goal, Piece, Spot, asked_of, pieces_parts
@@ -25,6 +25,7 @@ from service.fit.gap import Extent, extents
 from service.fit.graph import ConstraintGraph
 from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged
 from service.fit.question import Question
+from service.fit.seats import asks_of_front
 from service.fit.tally import Take
 from service.fit.trees import Cost, LiveWays, Settler, Tree, Way
 from service.fit.ways import Ways, asks_of_circuits
@@ -140,6 +141,8 @@ class Settlement:
 
         No list that is better on an earlier key is worse on a later one, so the whole of it may be compared.
         """
+        if self.asks_nothing:
+            return NO_BILL
         key = (part.number, "" if remote is None else remote.number)
         if key not in self._least:
             self._least[key] = self._find_least(part, remote)
@@ -189,10 +192,19 @@ class Settlement:
         least = self.least_price(part, remote)
         return bill.unpriced + least.unpriced > 0 or bill.known + least.known > limit
 
-    @property
+    @cached_property
     def asks_nothing(self) -> bool:
         """Whether the build asks nothing of coolant, heater and fan, so that no pump owes anything."""
         return not self.asked.coolant and self.asked.heater is None and not asks_for_fan(self.question)
+
+    @cached_property
+    def shared_by(self) -> bytes | None:
+        """What other questions share its options before the limits of each; None where not the front alone decides."""
+        build = self.question.build
+        circuits = (build.radiator, build.radiator_ports, build.heater)
+        if not self.asks_nothing or self.question.have or any(field is not UNSET for field in circuits):
+            return None
+        return asks_of_front(self.question)
 
     def takes(self, trees: Trees) -> Iterator[Take]:
         """What these trees take, each tree looked at once."""

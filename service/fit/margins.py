@@ -1,0 +1,57 @@
+"""The least relative margin that each pair of a front leaves at best, its bolts included, worked out once."""
+
+from fractions import Fraction
+from typing import Final
+
+from service.fit.bolt_sets import BoltSets
+from service.fit.bolts import clamped_groups
+from service.fit.front import Front, Integers, ranks
+from service.fit.question import Question
+
+Less = tuple[int, float, Fraction]
+"""A margin as options are ranked by it: (1, its negative), or (0, 0) where nothing limits.
+
+Before the fraction stands the float nearest to it: no float is nearer to another fraction in the other direction, so
+mostly the fractions need not be compared, which takes longer than all else of a key.
+"""
+NO_LIMIT: Final[Less] = (0, 0.0, Fraction(0))
+
+
+def less(margin: Fraction | None) -> Less:
+    """A relative margin as options are ranked by it."""
+    return NO_LIMIT if margin is None else (1, -float(margin), -margin)
+
+
+class Margins:
+    """For each pair of a front the margin that no option on it exceeds, whatever bolts it takes."""
+
+    def __init__(self, front: Front, bolts: BoltSets, question: Question) -> None:
+        self._bolts, self._question = bolts, question
+        """The bolts are held, so that no others are known by their identity."""
+        pairs = front.pairs
+        columns = zip(pairs.mounting.tolist(), pairs.seat.tolist(), pairs.tested.tolist(), strict=True)
+        found = [NO_LIMIT if tested else self._of(front, mounting, seat) for mounting, seat, tested in columns]
+        self.order: Integers = ranks(found)
+        """For each pair the place of its margin among the distinct ones."""
+        self._distinct = sorted(set(found))
+
+    @property
+    def weight(self) -> int:
+        """Roughly how many bytes it takes."""
+        return self.order.nbytes + 200 * len(self._distinct)
+
+    def of(self, pair: int) -> Less:
+        """The margin of a pair at best."""
+        return self._distinct[int(self.order[pair])]
+
+    def _of(self, front: Front, mounting: int, seat: int) -> Less:
+        pump, place = front.mountings[mounting], front.seats[seat]
+        own = pump.relative_margin(place.flange)
+        groups = clamped_groups(self._question, place, pump.pump)
+        known = [own, *(margin for group in groups if (margin := self._bolts.best_margin(group)) is not None)]
+        return less(min((margin for margin in known if margin is not None), default=None))
+
+
+def margins_of(front: Front, bolts: BoltSets, question: Question) -> Margins:
+    """The margins of a front with these bolts, kept with it."""
+    return front.kept.get(("margins", id(bolts)), lambda: Margins(front, bolts, question))
