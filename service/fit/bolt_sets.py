@@ -244,7 +244,8 @@ def _array(values: Iterable[int]) -> Integers:
 def bolt_sets_of(graph: ConstraintGraph, question: Question) -> BoltSets:
     """The sets of bolts of a question, shared with every other question of the release that asks the same of them."""
     build = question.build
-    key = msgspec.json.encode((build.engine, build.measured, build.have, sorted(question.without)))
+    without = sorted(n for n in question.without if graph.snapshot.parts[n].kind == "fastener_set")
+    key = msgspec.json.encode((build.engine, build.measured, build.have, without))
     return graph.kept.get(("bolts", key), lambda: BoltSets(graph, question))
 
 

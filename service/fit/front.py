@@ -206,7 +206,7 @@ class Nearest(NamedTuple):
 
 def front_of(graph: ConstraintGraph, question: Question) -> Front:
     """The front of a question, shared with every other question of the release that asks the same of it."""
-    return graph.kept.get(("front", asks_of_front(question)), lambda: Front(graph, question))
+    return graph.kept.get(("front", asks_of_front(graph, question)), lambda: Front(graph, question))
 
 
 def _pumps(graph: ConstraintGraph, question: Question, table: SeatTable) -> dict[str, tuple[Part, list[Port]]]:

@@ -8,7 +8,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from catalog.domain import PLATES, Port
+from catalog.domain import PLATES, Kind, Port
 from service.fit.graph import ConstraintGraph
 from service.fit.paths import FacePath, Seat, face_paths, seat
 from service.fit.question import Question
@@ -109,13 +109,18 @@ class SeatTable:
         return self._seats[key]
 
 
-def asks_of_front(question: Question) -> bytes:
+_OF_LINES: Final[tuple[Kind, ...]] = ("hose", "fitting", "plug", "thermostat", "thermostat_housing")
+"""Kinds found in the lines of a build alone: to go without one bears on nothing else, unless a rule names it."""
+
+
+def asks_of_front(graph: ConstraintGraph, question: Question) -> bytes:
     """All of a question that bears on the pump's own place: two that agree in it share their front."""
-    build, must = question.build, question.build.must
+    build, must, parts = question.build, question.build.must, graph.snapshot.parts
+    without = sorted(n for n in question.without if n in graph.ruled or parts[n].kind not in _OF_LINES)
     fields = (
         *(build.engine, build.accessory_drive, build.front_cover, build.crank_pulley, build.pump, build.pulley),
         *(build.pump_drive, build.fan, build.core_distance, build.measured),
-        *(must.outlet_side, must.outlet_direction, sorted(question.without)),
+        *(must.outlet_side, must.outlet_direction, without),
     )
     return msgspec.json.encode([None if field is msgspec.UNSET else field for field in fields])
 

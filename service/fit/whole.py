@@ -204,7 +204,7 @@ class Settlement:
         circuits = (build.radiator, build.radiator_ports, build.heater)
         if not self.asks_nothing or self.question.have or any(field is not UNSET for field in circuits):
             return None
-        return asks_of_front(self.question)
+        return asks_of_front(self.graph, self.question)
 
     def takes(self, trees: Trees) -> Iterator[Take]:
         """What these trees take, each tree looked at once."""

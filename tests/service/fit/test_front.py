@@ -123,6 +123,8 @@ def test_questions_that_differ_only_in_what_the_front_does_not_hold_share_it(dem
     assert front() is front(radiator="RD-30", rank_by=["price"], have=["SP-34"])
     assert front() is not front(core_distance=330)
     assert front() is not front(must={"without": ["SP-34"]})
+    hose = next(part for part in graph.of_kind("hose") if part.number not in graph.ruled)
+    assert front() is front(must={"without": [hose.number]})
 
 
 def test_what_was_asked_before_changes_no_answer(demo: Snapshot) -> None:

@@ -40,6 +40,10 @@ def variants(asked: dict[str, Any], snapshot: Snapshot) -> Iterator[Build]:
         limit = {"price_at_most": {"amount": cents / 10 ** exponent(currency), "currency": currency}}
         yield msgspec.convert(asked | {"must": must | limit}, Build)
         yield msgspec.convert(asked | {"must": must | limit, "rank_by": ["margin", "price"], "limit": 4}, Build)
+    others = [number for number in sorted(snapshot.parts) if number not in must.get("without", ())]
+    for place in range(3):
+        without = [*must.get("without", ()), *others[place :: max(1, len(others) // 20)]][:100]
+        yield msgspec.convert(asked | {"must": must | {"without": without}}, Build)
     for work in ("bolt_on", "hand_fit", "press"):
         yield msgspec.convert(asked | {"must": must | {"work_at_most": work}}, Build)
 
