@@ -8,7 +8,7 @@ minor units (ISO 4217).
 import re
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Final
 
 import iso4217
@@ -115,6 +115,7 @@ def amount_text(minor: int, currency: str) -> str:
     return f"{Decimal(minor).scaleb(-exponent(currency)):f}"
 
 
+@cache
 def exponent(currency: str) -> int:
     """Decimals of a currency (ISO 4217).
 

@@ -10,7 +10,7 @@ from service.fit.answer import Alternative, ListedPart
 from service.fit.assess import assess, present_parts
 from service.fit.bolts import clamped_groups
 from service.fit.front import front_of
-from service.fit.gap import fan_checks
+from service.fit.gap import fan_verdict
 from service.fit.mounting import plates_of, with_circuits
 from service.fit.options import Assessed
 from service.fit.question import Question
@@ -139,5 +139,4 @@ def _fan_has_room(settlement: Settlement, option: Assessed, replaced: str, other
     tree = next((tree for name, tree in option.trees if name == "fan"), None)
     parts = [] if tree is None else [piece.part for piece in tree.pieces() if piece.part is not None]
     swapped = [other if part.number == replaced else part for part in parts]
-    checks = fan_checks(settlement.question, option.mounting.pump, swapped, option.seat.flange)
-    return all(check.verdict in ("ok", "not_asked") for check in checks)
+    return fan_verdict(settlement.question, option.mounting.pump, swapped, option.seat.flange) == "ok"

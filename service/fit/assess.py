@@ -1,7 +1,7 @@
 """Every check of one option: the mounting on its seat, its bolts, its circuits, its rules and the asker's limits."""
 
 from collections.abc import Iterable, Iterator
-from functools import partial
+from functools import cached_property, partial
 from itertools import product
 from typing import Final
 
@@ -31,7 +31,7 @@ from service.fit.parts_list import (
     stack_uses,
 )
 from service.fit.paths import Seat
-from service.fit.question import Question
+from service.fit.question import RANK_KEYS, Question
 from service.fit.ranking import standing
 from service.fit.rules import Ruling, rule_on, settle
 from service.fit.tally import Take, tally
@@ -76,9 +76,15 @@ def assess(settlement: Settlement, mounting: Mounting, seat: Seat) -> Assessed:
         # What is kept holds the seat, so that no other is known by its identity.
         key = (settlement.shared_by, mounting.chosen.number, mounting.pump.number, pulley, id(seat))
         shared = settlement.graph.options.get(key, lambda: Shared(_assessors(settlement, mounting, seat)))
+        if not settlement.limits and settlement.question.rank_keys == RANK_KEYS:
+            return shared.first
         found = map(partial(held_to, settlement), shared.options)
-    rank_keys = settlement.question.rank_keys
-    return min(found, key=lambda option: (option.verdict == "fails", standing(option).key(rank_keys)))
+    return _best(found, settlement.question.rank_keys)
+
+
+def _best(options: Iterable[Assessed], rank_keys: tuple[str, ...]) -> Assessed:
+    """The one that stands first; one that fails only where all do."""
+    return min(options, key=lambda option: (option.verdict == "fails", standing(option).key(rank_keys)))
 
 
 class Shared:
@@ -90,6 +96,11 @@ class Shared:
     def __init__(self, assessors: Iterable["_Assessor"]) -> None:
         found = (each.unlimited(()) for each in assessors)
         self.options = [msgspec.structs.replace(option, derived=Derived(option)) for option in found]
+
+    @cached_property
+    def first(self) -> Assessed:
+        """The best of them where the build states neither ranking nor limits, as most do."""
+        return _best(self.options, RANK_KEYS)
 
     @property
     def weight(self) -> int:
@@ -185,20 +196,19 @@ class _Assessor:
         return room == "ok" or (room == "measure_first" and cap.measure_first)
 
     def _judged(self, cap: Cap, trees: Trees) -> Judged:
-        work, bill = tally(self.question, [*self._own, *self.settlement.takes(trees)])
+        ruling = self._ruling(trees)
+        check, brought = ruling.check, (Take(part, 1) for part, _ in ruling.brought)
+        work, bill = tally(self.question, [*self._own, *self.settlement.takes(trees), *brought])
         if self._may_be_settled:
-            verdict, ruling = self._finished(trees).verdict, None
-        else:
-            ruling = self._ruling(trees)
-            verdict = self._verdict(trees, ruling)
-        if ruling is not None and ruling.brought:
             option = self._finished(trees)
             work, bill, verdict = option.work, option.bill, option.verdict
+            check = next(check for check in option.checks if check.code == "rule")
         elif any(check.verdict == "fails" for check in _limits(self.question, self._currency, work, bill)):
             verdict = "fails"
+        else:
+            verdict = self._verdict(trees, ruling)
         holds = verdict != "fails" and work <= cap.work and (cap.measure_first or verdict == "ok")
-        blamed = "" if holds else self._blamed(trees, self._finished(trees))
-        return Judged(holds, bill.by(self.question.rank_keys), blamed)
+        return Judged(holds, bill.by(self.question.rank_keys), "" if holds else self._blamed(trees, check))
 
     def _verdict(self, trees: Trees, ruling: Ruling) -> CheckVerdict:
         """The verdict of an option with these trees, but for the asker's limits."""
@@ -217,19 +227,16 @@ class _Assessor:
         present = {part.number: part for part in parts if part.number in ruled}
         return rule_on(self.graph, self.question, present, self._plates)
 
-    def _blamed(self, trees: Trees, option: Assessed) -> str:
+    def _blamed(self, trees: Trees, rule: Check) -> str:
         """The obligation whose tree does not go with the rest of the option, whatever the other trees are."""
-        for check in option.checks:
-            if check.code == "rule" and check.verdict == "fails" and check.reason != "tested_no_fit":
-                holding = [_holding(trees, number) for number in check.facts["numbers"]]
-                own = {use.part.number for use in self.uses} | {part.number for part in self.question.slots.values()}
-                for names, number in zip(holding, reversed(check.facts["numbers"]), strict=True):
-                    if names and (number in own or check.reason == "requires"):
-                        return min(names)
-                both = holding[0] & holding[1]
-                if both:
-                    return min(both)
-        return ""
+        if rule.verdict != "fails" or rule.reason == "tested_no_fit":
+            return ""
+        holding = [_holding(trees, number) for number in rule.facts["numbers"]]
+        own = {use.part.number for use in self.uses} | {part.number for part in self.question.slots.values()}
+        for names, number in zip(holding, reversed(rule.facts["numbers"]), strict=True):
+            if names and (number in own or rule.reason == "requires"):
+                return min(names)
+        return min(holding[0] & holding[1], default="")
 
     def _finished(self, trees: Trees) -> Assessed:
         """The option with these trees, held to the build's limits."""

@@ -129,6 +129,13 @@ class Front:
         )
 
     @cached_property
+    def length_order(self) -> Integers:
+        """For each seat the place of its flange's middle among the distinct ones."""
+        low, high = self.flanges
+        found: Integers = np.unique(low + high, return_inverse=True)[1].reshape(-1)
+        return found
+
+    @cached_property
     def seat_work(self) -> Integers:
         """For each seat the hardest step of fitting what is under the pump."""
         return np.concatenate([np.zeros(0, dtype=np.int64), *(seats.work for seats in self.kinds)])

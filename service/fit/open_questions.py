@@ -5,6 +5,7 @@ very checks of the search, made for that pump and those plates alone.
 """
 
 from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, nullcontext
 from math import ceil
 from typing import Any, Final
 
@@ -24,7 +25,7 @@ from service.fit.paths import Seat
 from service.fit.question import SLOTS, WORDS, Question, resolve
 from service.fit.ranking import Key, standing
 from service.fit.ways import asks_of_circuits
-from service.fit.whole import Settlement
+from service.fit.whole import Settlement, settlement_of
 
 MOST_TRIED: Final = 8
 """Values of one field that are tried: words, then parts at hand, then recommended ones, then by part number."""
@@ -149,14 +150,16 @@ class _Trial:
                 break
             question = self._asking(field, candidate)
             if not self._asks_for_lines(field, question):
-                settlement = Settlement(self.settlement.graph, question, self._shared(field, question))
-                found.append(self._change(settlement, candidate, priced=True))
+                with self._settled(field, question) as settlement:
+                    found.append(self._change(settlement, candidate, priced=True))
                 continue
             part = question.slots.get(field)
             alike = () if part is None else self.settlement.graph.like(part)
             if len(lines) < MOST_LINES[field] and (not alike or alike not in lines):
                 lines.append(alike)
-                found.append(self._change(Settlement(self.settlement.graph, question), candidate, priced=False))
+                # Whoever names this very part asks the same of the circuits, so that its trees are kept for both.
+                with settlement_of(self.settlement.graph, question) as settlement:
+                    found.append(self._change(settlement, candidate, priced=False))
         return tuple(found)
 
     def _asking(self, field: str, candidate: Candidate) -> Question:
@@ -169,11 +172,13 @@ class _Trial:
             field == "fan" and asks_for_fan(question) and (self.settlement.asked.coolant or "heater" in question.slots)
         )
 
-    def _shared(self, field: str, question: Question) -> Settlement | None:
-        """The settlement without the field, whose trees serve where the field asks nothing of them."""
+    def _settled(self, field: str, question: Question) -> AbstractContextManager[Settlement]:
+        """The settlement with the field given; its trees are those without it where it asks nothing of them."""
         own = self.settlement
         alike = field == "fan" and not asks_for_fan(question)
-        return own if alike or asks_of_circuits(question) == asks_of_circuits(own.question) else None
+        if alike or asks_of_circuits(question) == asks_of_circuits(own.question):
+            return nullcontext(Settlement(own.graph, question, own))
+        return settlement_of(own.graph, question)
 
     def _change(self, settlement: Settlement, candidate: Candidate, *, priced: bool) -> Change:
         """What becomes of the listed options; the price of new lines is not weighed where it takes long to find."""

@@ -35,9 +35,8 @@ class Quick:
 
     def __init__(self, settlement: Settlement) -> None:
         self._settlement, self._question, self._graph = settlement, settlement.question, settlement.graph
-        question, must = self._question, self._question.build.must
-        self._limited = question.price_at_most is not None or must.work_at_most is not UNSET
-        self._own = [part for part in question.standing if part.number in self._graph.ruled]
+        self._limited = settlement.limits
+        self._own = [part for part in self._question.standing if part.number in self._graph.ruled]
 
     def holds(self, mounting: Mounting, seat: Seat, also: Part | None = None) -> bool | None:
         """Whether an option stands there, given that no axial test fails; None where it must be assessed.

@@ -6,14 +6,13 @@ from heapq import heappop, heappush
 from typing import Final, NamedTuple
 
 import msgspec
-from msgspec import UNSET
 
 from catalog.domain import Part, Port
 from service.fit.alternatives import with_alternatives, within_price
 from service.fit.answer import Check, CheckVerdict, Option
 from service.fit.assess import assess
 from service.fit.axis import relative_margin
-from service.fit.front import Integers, front_of
+from service.fit.front import front_of
 from service.fit.graph import ConstraintGraph
 from service.fit.kept import Derived
 from service.fit.missed import Missed
@@ -45,6 +44,8 @@ class Search:
         self.front = front_of(graph, question)
         self.listed: list[Assessed] = []
         """Options in rank order: of each pump and set of plates the best order and pulley, so many a pump at most."""
+        self._taken: dict[str, list[tuple[str, tuple[str, ...]]]] = {}
+        """By pump what is listed: what sits on the block for it, and the plates whatever their order."""
         self.fitting: set[str] = set()
         """Pumps with an option, listed or not."""
         self.decided = True
@@ -72,15 +73,15 @@ class Search:
     @property
     def waiting(self) -> list[int]:
         """Pairs of the front in the order in which they could stand; none beyond the step limit."""
-        order: list[int] = self._order.tolist()
+        order: list[int] = [] if self._too_many else self._standings.order.tolist()
         return order
 
     @property
-    def _order(self) -> Integers:
-        if self.front.pairs.looked_at > MOST_SEATS:
-            self.decided = False
-            return self._standings.order[:0]
-        return self._standings.order
+    def _too_many(self) -> bool:
+        """Whether the front has more seats than are looked at for one question, so that it is not decided."""
+        too_many = self.front.pairs.looked_at > MOST_SEATS
+        self.decided = self.decided and not too_many
+        return too_many
 
     def bound(self, pair: int) -> Key:
         """Where a pair could stand at best, as a key of the ranking."""
@@ -99,13 +100,13 @@ class Search:
 
     def run(self, limit: int, per_pump: int) -> None:
         """List so many options, then look, for each pump without an option, whether it has any."""
-        rest = self.rank(limit, per_pump)
+        looked_at = self.rank(limit, per_pump)
         if self._is_bare and self.front.fitting is not None:
             self.fitting |= self.front.fitting
             return
         numbers = [mounting.chosen.number for mounting in self.front.mountings]
         of_pair = self.front.pairs.mounting.tolist()
-        for pair in rest.tolist():
+        for pair in self.waiting[looked_at:]:
             number = numbers[of_pair[pair]]
             if number not in self.fitting and self._holds(self.placed(pair)):
                 self.fitting.add(number)
@@ -115,31 +116,35 @@ class Search:
     @property
     def _is_bare(self) -> bool:
         """Whether all that is asked is in the front: which pumps fit, and which are missed, then follows from it."""
-        must = self.question.build.must
-        limited = must.work_at_most is not UNSET or self.question.price_at_most is not None
-        return self.settlement.shared_by is not None and not limited
+        return self.settlement.shared_by is not None and not self.settlement.limits
 
-    def rank(self, limit: int, per_pump: int) -> Integers:
+    def rank(self, limit: int, per_pump: int) -> int:
         """Take pairs in the order in which they could stand, until enough options stand for certain.
 
-        Gives the pairs that were not looked at.
+        Gives how many were looked at.
         """
-        waiting, place = self._order, 0
+        waiting = [] if self._too_many else self._standings.in_turn()
+        rank_keys, place = self.question.rank_keys, 0
         certain: list[tuple[Key, int, Assessed]] = []
         while len(self.listed) < limit and (place < len(waiting) or certain):
-            pair = int(waiting[place]) if place < len(waiting) else None
-            if pair is not None and self._full(self.placed(pair), per_pump):
-                place += 1
-            elif certain and (pair is None or certain[0][0] <= self.bound(pair)):
+            if place == len(waiting):
                 self._list(heappop(certain)[2], per_pump)
-            elif pair is not None:
-                place += 1
-                mounting, seat = self.placed(pair)
-                option = assess(self.settlement, mounting, seat)
-                if option.verdict != "fails":
-                    self.fitting.add(mounting.chosen.number)
-                    heappush(certain, (standing(option).key(self.question.rank_keys), place, option))
-        return waiting[place:]
+                continue
+            pair = waiting[place]
+            placed = self.placed(pair)
+            if not self._full(placed, per_pump):
+                best = self.bound(pair) if certain else ()
+                while certain and certain[0][0] <= best and len(self.listed) < limit:
+                    self._list(heappop(certain)[2], per_pump)
+                if len(self.listed) == limit:
+                    break
+                if not self._full(placed, per_pump):
+                    option = assess(self.settlement, *placed)
+                    if option.verdict != "fails":
+                        self.fitting.add(placed.mounting.chosen.number)
+                        heappush(certain, (standing(option).key(rank_keys), place, option))
+            place += 1
+        return place
 
     def has_option(self) -> bool | None:
         """Whether there is any; None where that is not decided."""
@@ -175,14 +180,14 @@ class Search:
 
     def _full(self, place: Placed, per_pump: int) -> bool:
         """Whether this pump is listed often enough, or with these very plates."""
-        number, on_block = place.mounting.chosen.number, place.mounting.pump.number
-        listed = [option for option in self.listed if option.mounting.chosen.number == number]
-        known = any((o.mounting.pump.number, o.seat.key) == (on_block, place.seat.key) for o in listed)
-        return len(listed) >= per_pump or known
+        taken = self._taken.get(place.mounting.chosen.number)
+        return taken is not None and (len(taken) >= per_pump or (place.mounting.pump.number, place.seat.key) in taken)
 
     def _list(self, option: Assessed, per_pump: int) -> None:
-        if not self._full(Placed(option.mounting, option.seat), per_pump):
+        mounting, seat = option.mounting, option.seat
+        if not self._full(Placed(mounting, seat), per_pump):
             self.listed.append(option)
+            self._taken.setdefault(mounting.chosen.number, []).append((mounting.pump.number, seat.key))
 
     def missed(self) -> Missed:
         """Pumps without an option."""

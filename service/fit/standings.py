@@ -13,6 +13,7 @@ from service.fit.bill import NO_BILL, Bill
 from service.fit.front import Front, Integers
 from service.fit.margins import NO_LIMIT, Margins, margins_of
 from service.fit.mounting import Mounting
+from service.fit.order import Order
 from service.fit.parts_list import extra_bill
 from service.fit.paths import Seat
 from service.fit.ranking import Key, bound
@@ -34,8 +35,6 @@ class Standings:
         else:
             self._bills = front.remembered("bills", self._least_bills)
             self._work = front.remembered("work", self._least_work)
-        self.order: Integers = self._ordered()
-        """Places of the pairs."""
 
     def bound(self, pair: int) -> Key:
         """Where a pair could stand at best, as a key of the ranking."""
@@ -48,13 +47,27 @@ class Standings:
         stands = bound(self._settlement, placed, (int(self._work[pair]), bill), margin, sure=sure)
         return stands.key(self._question.rank_keys)
 
-    def _ordered(self) -> Integers:
+    @cached_property
+    def order(self) -> Integers:
+        """Places of the pairs."""
         if self._settlement.shared_by is None:
             left = np.flatnonzero(self._left())
-            return left[_sorted([column[left] for column in self._columns()])]
+            return left[Order([column[left] for column in self._columns()]).all]
+        order = self.of_all.all
+        return order[self._left()[order]] if self._settlement.limits else order
+
+    @property
+    def of_all(self) -> Order:
+        """The order of all pairs, whatever limits rule out, where the front alone decides them."""
         keys = self._question.rank_keys
-        order = self._front.kept.get(("order", keys), lambda: Order(_sorted(list(self._columns())))).places
-        return order[self._left()[order]] if self._limited else order
+        return self._front.kept.get(("order", keys), lambda: Order(list(self._columns())))
+
+    def in_turn(self) -> Order | list[int]:
+        """Places of the pairs, to be looked at one after the other."""
+        if self._settlement.shared_by is not None and not self._settlement.limits:
+            return self.of_all
+        order: list[int] = self.order.tolist()
+        return order
 
     @property
     def _by_margin(self) -> bool:
@@ -65,11 +78,6 @@ class Standings:
     @cached_property
     def _margins(self) -> Margins:
         return margins_of(self._front, self._settlement.bolts, self._question)
-
-    @property
-    def _limited(self) -> bool:
-        """Whether the build limits work or price."""
-        return self._question.build.must.work_at_most is not UNSET or self._question.price_at_most is not None
 
     def _least_bills(self) -> Integers:
         """For each pair the least that its parts come to."""
@@ -119,12 +127,15 @@ class Standings:
         if not self._settlement.asks_nothing:
             circuits = np.array([self._settlement.least(m.pump, m.remote) for m in front.mountings]).reshape(-1, 3)
             bills = bills + circuits[pairs.mounting]
+        shared = self._settlement.shared_by is not None
         yield self._unsure
         for key in keys:
             if key == "work":
                 yield self._work
             elif key == "recommended":
                 yield front.not_recommended[pairs.mounting]
+            elif key == "price" and shared:
+                yield front.remembered("price_order", lambda: _price_order(bills))
             elif key == "price":
                 yield bills[:, 0]
                 yield bills[:, 1]
@@ -133,39 +144,14 @@ class Standings:
             elif key == "parts":
                 yield bills[:, 2]
             elif key == "length":
-                low, high = front.flanges
-                yield (low + high)[pairs.seat]  # twice the middle
+                yield front.length_order[pairs.seat]
         yield front.number_order
 
 
-class Order:
-    """Every pair of a front in the order of some ranking."""
-
-    def __init__(self, places: Integers) -> None:
-        self.places = places
-        self.weight = places.nbytes
-        """Bytes."""
-
-
-def _sorted(columns: list[Integers]) -> Integers:
-    """The places in the order of these columns, the first counting most; no two rows are alike.
-
-    Columns are packed into as few as hold them, so that mostly one is sorted.
-    """
-    packed: list[Integers] = []
-    room = 0
-    for column in columns:
-        least = int(column.min()) if len(column) else 0
-        bits = (int(column.max()) - least).bit_length() if len(column) else 0
-        if bits > room:
-            packed.append(column - least)
-            room = 62 - bits
-        elif packed:
-            packed[-1] = (packed[-1] << bits) | (column - least)
-            room -= bits
-    if len(packed) == 1:
-        return packed[0].argsort()
-    return np.lexsort(packed[::-1]) if packed else np.arange(len(columns[0]))
+def _price_order(bills: Integers) -> Integers:
+    """For each bill its place among the distinct prices; fewer bits than the price itself takes."""
+    found: Integers = np.unique(bills[:, :2], axis=0, return_inverse=True)[1].reshape(-1)
+    return found
 
 
 def _takes_bolts(mounting: Mounting) -> bool:

@@ -163,10 +163,10 @@ class Settlement:
 
     def lenient(self) -> "Settlement | None":
         """The same question without its limits on price and work; None where it has none."""
-        must = self.question.build.must
-        if self.question.price_at_most is None and must.work_at_most is UNSET:
+        if not self.limits:
             return None
         if self._lenient is None:
+            must = self.question.build.must
             free = msgspec.structs.replace(must, work_at_most=UNSET, price_at_most=UNSET)
             build = msgspec.structs.replace(self.question.build, must=free)
             free_question = msgspec.structs.replace(self.question, build=build, price_at_most=None)
@@ -196,6 +196,11 @@ class Settlement:
     def asks_nothing(self) -> bool:
         """Whether the build asks nothing of coolant, heater and fan, so that no pump owes anything."""
         return not self.asked.coolant and self.asked.heater is None and not asks_for_fan(self.question)
+
+    @cached_property
+    def limits(self) -> bool:
+        """Whether the build limits the work or the price of the whole."""
+        return self.question.price_at_most is not None or self.question.build.must.work_at_most is not UNSET
 
     @cached_property
     def shared_by(self) -> bytes | None:

@@ -1,12 +1,14 @@
 """What is asked of a made catalog: a plain build, a whole one, and blocked ones, each blocked by something else."""
 
 from collections.abc import Iterator
+from itertools import count, permutations
+from random import Random
 from typing import Any, Final, NamedTuple
 
 import msgspec
 
 from catalog.domain import Part, Snapshot
-from service.fit.build import Build
+from service.fit.build import Amount, Build
 
 
 class Builds(NamedTuple):
@@ -67,6 +69,41 @@ def builds(snapshot: Snapshot) -> Builds:
         ),
     }
     return Builds(msgspec.convert(_PLAIN, Build), msgspec.convert(_WHOLE, Build), blocked)
+
+
+def anew(snapshot: Snapshot, build: Build) -> Iterator[Build]:
+    """The build again and again, each time as a question that nobody asked before, of the same drive and cover.
+
+    Every other one goes without one more hose, which no option of a plain build has; those between rank by other keys
+    and list up to so many options for one pump.
+    """
+    hoses = [number for number, part in snapshot.parts.items() if part.kind == "hose"]
+    keys = [list(each) for many in range(1, len(_RANKS) + 1) for each in permutations(_RANKS, many)]
+    Random(1).shuffle(keys)
+    for turn in count():
+        more, at = divmod(turn, len(hoses))
+        without = [hoses[at], *hoses[:more]]
+        yield msgspec.structs.replace(build, must=msgspec.structs.replace(build.must, without=without))
+        most, at = divmod(turn, len(keys))
+        yield msgspec.structs.replace(build, rank_by=keys[at], paths_per_pump=2 + most)
+
+
+_RANKS: Final = ("work", "recommended", "price", "margin", "parts", "length")
+
+
+def limited(snapshot: Snapshot, build: Build) -> Iterator[Build]:
+    """The build again and again, each time with another limit on the price, which hardly any option exceeds."""
+    for cents in count(300_000):
+        at_most = Amount(cents / 100, snapshot.currency)
+        yield msgspec.structs.replace(build, must=msgspec.structs.replace(build.must, price_at_most=at_most))
+
+
+def elsewhere(snapshot: Snapshot, build: Build) -> list[Build]:
+    """The build with every other drive and cover that bolts to its engine's face."""
+    drives = [number for number in sorted(snapshot.parts) if number.startswith("DR-000-")]
+    covers = [number for number in sorted(snapshot.parts) if number.startswith("FC-000-")]
+    found = [msgspec.structs.replace(build, accessory_drive=d, front_cover=c) for c in covers for d in drives]
+    return [other for other in found if other != build]
 
 
 def flat(build: Build) -> dict[str, str]:

@@ -1,7 +1,6 @@
 """Over HTTP, on one worker: what is kept, and what has to be made, against a bare application that has the bytes."""
 
 from collections.abc import Callable, Iterator
-from itertools import count
 from time import perf_counter, process_time
 from typing import Final
 from urllib.parse import urlencode
@@ -10,10 +9,10 @@ from urllib.request import urlopen
 import msgspec
 
 from service.api import render
-from service.fit.build import Build, Must
+from service.fit.build import Build
 from service.fit.engine import fit
 from tests.bench.bare import bare
-from tests.bench.builds import flat
+from tests.bench.builds import flat, limited
 from tests.bench.client import Answered, Request, drive, get, post
 from tests.bench.process import used, workers
 from tests.bench.results import Result, faster
@@ -57,7 +56,7 @@ def uncached(setting: Setting) -> Iterator[Result]:
 
 
 def _uncached(setting: Setting, made: Made, database: str, detail: render.Detail, limit: float | None) -> Result:
-    others = _variants(made)
+    others = limited(made.snapshot, made.builds.plain)
     content = _in_process(made, next(others), detail)
     asked = (Request("ours", post(f"/v1/fits?detail={detail}", _encode(build))) for build in others)
     ready = Request("bare", post("/", _encode(made.builds.plain)))
@@ -76,14 +75,6 @@ def _uncached(setting: Setting, made: Made, database: str, detail: render.Detail
     name = f"bare Litestar POST ({alone.median:.3g} ms) and the answer in process ({within.median:.3g} ms)"
     note = f"by the processor's time {(alone.processor + within.processor) / samples['ours'].processor:.2f}"
     return faster(what, samples["ours"], both, name, limit, note)
-
-
-def _variants(made: Made) -> Iterator[Build]:
-    """The plain build again and again, each time without another part that no option has: a question of its own."""
-    others = [number for number, part in made.snapshot.parts.items() if part.kind == "hose" and "000" not in number]
-    for turn in count():
-        without = [others[turn % len(others)], others[(turn // len(others) + turn + 1) % len(others)]]
-        yield msgspec.structs.replace(made.builds.plain, must=Must(without=without))
 
 
 def _in_process(made: Made, build: Build, detail: render.Detail) -> bytes:

@@ -34,7 +34,7 @@ def interleaved(calls: Mapping[str, Callable[[], Any]], seconds: float) -> dict[
 
     Quick ones are called several times a round, so that a slow one beside them does not leave them with few calls.
     """
-    first = {name: _timed(call)[0] for name, call in calls.items()}
+    first = {name: timed(call)[0] for name, call in calls.items()}
     slowest = max(first.values())
     repeats = {name: max(1, min(MOST_REPEATS, int(0.2 * slowest / max(took, 1e-6)))) for name, took in first.items()}
     times: dict[str, list[tuple[float, float]]] = {name: [] for name in calls}
@@ -42,11 +42,12 @@ def interleaved(calls: Mapping[str, Callable[[], Any]], seconds: float) -> dict[
     while rounds < LEAST_ROUNDS or perf_counter() - started < seconds:
         rounds += 1
         for name, call in calls.items():
-            times[name] += [_timed(call) for _ in range(repeats[name])]
+            times[name] += [timed(call) for _ in range(repeats[name])]
     return {name: Sample.of(found) for name, found in times.items()}
 
 
-def _timed(call: Callable[[], Any]) -> tuple[float, float]:
+def timed(call: Callable[[], Any]) -> tuple[float, float]:
+    """Seconds of one call, by the clock and of the processor."""
     wall, used = perf_counter(), process_time()
     call()
     return perf_counter() - wall, process_time() - used
