@@ -31,8 +31,8 @@ from service.fit.parts_list import (
     stack_uses,
 )
 from service.fit.paths import Seat
-from service.fit.question import RANK_KEYS, Question
-from service.fit.ranking import standing
+from service.fit.question import Question
+from service.fit.ranking import Standing, standing
 from service.fit.rules import Ruling, rule_on, settle
 from service.fit.tally import Take, tally
 from service.fit.trees import Tree
@@ -76,8 +76,9 @@ def assess(settlement: Settlement, mounting: Mounting, seat: Seat) -> Assessed:
         # What is kept holds the seat, so that no other is known by its identity.
         key = (settlement.shared_by, mounting.chosen.number, mounting.pump.number, pulley, id(seat))
         shared = settlement.graph.options.get(key, lambda: Shared(_assessors(settlement, mounting, seat)))
-        if not settlement.limits and settlement.question.rank_keys == RANK_KEYS:
-            return shared.first
+        if not settlement.limits:
+            few = shared.worth_ranking
+            return few[0] if len(few) == 1 else _best(few, settlement.question.rank_keys)
         found = map(partial(held_to, settlement), shared.options)
     return _best(found, settlement.question.rank_keys)
 
@@ -98,14 +99,29 @@ class Shared:
         self.options = [msgspec.structs.replace(option, derived=Derived(option)) for option in found]
 
     @cached_property
-    def first(self) -> Assessed:
-        """The best of them where the build states neither ranking nor limits, as most do."""
-        return _best(self.options, RANK_KEYS)
+    def worth_ranking(self) -> list[Assessed]:
+        """Those than which no other stands before by every ranking; mostly it is but one."""
+        holding = [option for option in self.options if option.verdict != "fails"] or self.options
+        stands = [standing(option) for option in holding]
+        return [
+            option
+            for option, own in zip(holding, stands, strict=True)
+            if not any(_always_before(other, own) for other in stands)
+        ]
 
     @property
     def weight(self) -> int:
         """Roughly how many bytes it takes, the sentences of one of them included; measured on made catalogs."""
         return 20_000 + 8_000 * len(self.options)
+
+
+def _always_before(one: Standing, other: Standing) -> bool:
+    """Whether of two options on one seat the one stands before the other by every ranking.
+
+    Every ranking has work, price and margin somewhere, and its last resort, the numbers, begin with the pieces.
+    """
+    pairs = [(getattr(one, key), getattr(other, key)) for key in ("verdict", "work", "price", "margin", "parts")]
+    return all(a <= b for a, b in pairs) and (any(a < b for a, b in pairs) or one.numbers < other.numbers)
 
 
 def held_to(settlement: Settlement, option: Assessed) -> Assessed:

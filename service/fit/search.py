@@ -106,8 +106,12 @@ class Search:
             return
         numbers = [mounting.chosen.number for mounting in self.front.mountings]
         of_pair = self.front.pairs.mounting.tolist()
+        # Limits let no pump fit that does not fit without them.
+        may_fit = self.front.fitting if self.settlement.shared_by is not None else None
         for pair in self.waiting[looked_at:]:
             number = numbers[of_pair[pair]]
+            if may_fit is not None and number not in may_fit:
+                continue
             if number not in self.fitting and self._holds(self.placed(pair)):
                 self.fitting.add(number)
         if self._is_bare and self.decided:
