@@ -2,29 +2,30 @@
 
 from collections import Counter
 from collections.abc import Mapping
+from typing import Final
 
+import msgspec
 from msgspec import UNSET, UnsetType
 
-from catalog.domain import Part, Snapshot
+from catalog.domain import Kind, Part, Snapshot
 from service.api import render, wire_parts
-from service.fit.which import Found, Which
-from service.fit.wording.parts import which_text
+from service.fit.which import Found, Suits, Which
+from service.fit.wording.parts import WHY, which_text
+
+_encode = msgspec.json.Encoder(order="deterministic").encode
 
 
 def parts(found: Found, snapshot: Snapshot, manner: render.Manner) -> wire_parts.PartsSuit:
     """Every part with counts, on the wire."""
-    lines = [_line(which, snapshot.parts, manner) for which in found.parts]
-    kinds: dict[str, Counter[str]] = {}
-    for line in lines:
-        kinds.setdefault(line.kind, Counter())[line.suits] += 1
-    codes = Counter(line.code for line in lines if line.code is not UNSET)
+    kinds, codes = _counted(found)
     return wire_parts.PartsSuit(
         release=render.release_name(snapshot.release),
         build=found.build,
-        parts=lines,
+        # Bytes that are ready are sent as they are.
+        parts=msgspec.Raw(f"[{','.join(_lines(found, snapshot, manner))}]".encode()),  # type: ignore[arg-type]
         kinds=[
             wire_parts.KindCount(
-                kind=kind,  # type: ignore[arg-type]
+                kind=kind,
                 fits=count["fits"],
                 fits_with=count["fits_with"],
                 measure_first=count["measure_first"],
@@ -33,9 +34,53 @@ def parts(found: Found, snapshot: Snapshot, manner: render.Manner) -> wire_parts
             )
             for kind, count in sorted(kinds.items())
         ],
-        codes=[wire_parts.CodeCount(code=str(code), parts=count) for code, count in sorted(codes.items())],
+        codes=[wire_parts.CodeCount(code=code, parts=count) for code, count in sorted(codes.items())],
         decided=found.decided,
     )
+
+
+def _counted(found: Found) -> tuple[dict[Kind, Counter[str]], Counter[str]]:
+    """By kind how many parts suit in which way, and how many have each code."""
+    kinds: dict[Kind, Counter[str]] = {kind: Counter() for kind in found.kinds}
+    codes: Counter[str] = Counter()
+    for which in (found.found[part.number] for part in found.asked if part.number in found.found):
+        kinds[which.part.kind][which.suits] += 1
+        code = _code(which)
+        if code is not UNSET:
+            codes[code] += 1
+    for kind, count in kinds.items():
+        rest = found.kinds[kind] - count.total()
+        if rest:
+            suits, why = found.others[kind]
+            count[suits] += rest
+            codes[why] += rest
+    return kinds, codes
+
+
+def one_a_line(found: Found, snapshot: Snapshot, manner: render.Manner) -> str:
+    """A line of JSON a part, without the counts."""
+    return "".join(f"{line}\n" for line in _lines(found, snapshot, manner))
+
+
+def _lines(found: Found, snapshot: Snapshot, manner: render.Manner) -> list[str]:
+    """The JSON of each part that was asked for.
+
+    Of nearly all parts of a large catalog nothing is said but what is said of their kind. That is encoded once, and
+    only the number put in, which needs no escaping (`vocabulary.PART_NUMBER`).
+    """
+    own = {number: _encode(_line(which, snapshot.parts, manner)).decode() for number, which in found.found.items()}
+    around = {kind: _around(kind, *said, manner) for kind, said in found.others.items()}
+    return [own[part.number] if part.number in own else part.number.join(around[part.kind]) for part in found.asked]
+
+
+def _around(kind: Kind, suits: Suits, why: str, manner: render.Manner) -> tuple[str, str]:
+    """What stands before and after the number of a part of which only that is said."""
+    line = wire_parts.PartSuits(part=_NUMBER, kind=kind, suits=suits, code=why, text=WHY[why] if manner.full else UNSET)
+    before, _, after = _encode(line).decode().partition(_NUMBER)
+    return before, after
+
+
+_NUMBER: Final = "N"
 
 
 def _line(which: Which, known: Mapping[str, Part], manner: render.Manner) -> wire_parts.PartSuits:

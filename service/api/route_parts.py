@@ -50,12 +50,12 @@ def _reply(asked: Asked, graph: ConstraintGraph, build: Build, said: list[str] |
 
     def make() -> PartsSuit | Text:
         try:
-            found = render_parts.parts(which_fit(graph, build, said), snapshot, manner)
+            found = which_fit(graph, build, said)
         except BuildError as error:
             raise BuildError([flattened(fault) if flat else _inside(fault) for fault in error.faults]) from None
         if lines:
-            return Text("".join(f"{_encode(line).decode()}\n" for line in found.parts), NDJSON)
-        return found
+            return Text(render_parts.one_a_line(found, snapshot, manner), NDJSON)
+        return render_parts.parts(found, snapshot, manner)
 
     form = "lines" if lines else "json"
     key = ("parts", _encode(build).decode(), _encode(said).decode(), query.units, query.detail, form)

@@ -5,7 +5,8 @@ that it is, the two ends of a connection are joined by an edge of their own, and
 its part to each other part. So the graph grows with the number of ports, never with the pairs that fit.
 """
 
-from collections.abc import Hashable, Iterator
+from collections import Counter
+from collections.abc import Hashable, Iterator, Mapping
 from functools import cached_property
 from itertools import permutations
 from typing import Final
@@ -125,9 +126,18 @@ class ConstraintGraph:
     def of_kind(self, kind: Kind) -> tuple[Part, ...]:
         """Every part of a kind, in order of part number."""
         if kind not in self._of_kind:
-            parts = sorted(self.snapshot.parts.values(), key=lambda part: part.number)
-            self._of_kind[kind] = tuple(part for part in parts if part.kind == kind)
+            self._of_kind[kind] = tuple(part for part in self.in_order if part.kind == kind)
         return self._of_kind[kind]
+
+    @cached_property
+    def in_order(self) -> tuple[Part, ...]:
+        """Every part, in order of part number."""
+        return tuple(sorted(self.snapshot.parts.values(), key=lambda part: part.number))
+
+    @cached_property
+    def kinds(self) -> Mapping[Kind, int]:
+        """The kinds of parts that there are, with how many there are of each."""
+        return Counter(part.kind for part in self.snapshot.parts.values())
 
     def fasteners(self, thread: str) -> tuple[Part, ...]:
         """Every fastener set with this thread, in order of part number."""

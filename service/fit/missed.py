@@ -58,7 +58,7 @@ class Missed:
                 found.setdefault(case.number, []).append(case)
         return found
 
-    @property
+    @cached_property
     def numbers(self) -> frozenset[str]:
         """Their part numbers."""
         return frozenset(self._cases)

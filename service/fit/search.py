@@ -161,8 +161,16 @@ class Search:
         quickly = self._quick.holds(*placed)
         return assess(self.settlement, *placed).verdict != "fails" if quickly is None else quickly
 
-    def verdict(self, placed: Placed) -> CheckVerdict:
-        """The verdict of the best option that stands there."""
+    def verdict(self, pair: int) -> CheckVerdict:
+        """The verdict of the best option that stands on a pair of the front."""
+        if not self._is_bare:
+            return self._verdict(self.placed(pair))
+        known = self.front.verdicts.get(pair)
+        if known is None:
+            known = self.front.verdicts[pair] = self._verdict(self.placed(pair))
+        return known
+
+    def _verdict(self, placed: Placed) -> CheckVerdict:
         quickly = self._quick.holds(*placed)
         sure = self._quick.is_ok(*placed) if quickly else None
         if quickly is False:

@@ -4,7 +4,9 @@ What sits on the block or lies under it is looked for among the pairs of the fro
 closes a port or turns air is looked for among the trees that settle an obligation of any pump with an option.
 """
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from functools import cached_property
 from typing import Final, Literal
 
 import msgspec
@@ -13,7 +15,7 @@ from catalog.domain import Kind, Part
 from service.fit.answer import Check, RuledOut
 from service.fit.build import Build, BuildError, Fault
 from service.fit.graph import ConstraintGraph
-from service.fit.holding import OF_FANS, Held, on_pair
+from service.fit.holding import OF_FANS, Brings, Held
 from service.fit.missed import Missed
 from service.fit.mounting import Mounting
 from service.fit.obligations import asks_for_fan
@@ -49,11 +51,31 @@ class Which(msgspec.Struct, frozen=True):
 
 
 class Found(msgspec.Struct, frozen=True):
-    """Every part that was asked for, in the order in which it was; and the build as understood."""
+    """What is found of every part that was asked for; and the build as understood."""
 
     build: Build
-    parts: tuple[Which, ...]
+    asked: Sequence[Part]
+    """In the order in which they were asked for."""
+    kinds: Mapping[Kind, int]
+    """How many of each kind were asked for."""
+    found: Mapping[str, Which]
+    """By number those of which something is to be said on their own."""
+    others: Mapping[Kind, tuple[Suits, str]]
+    """By kind whether the rest suit, and why not by a stable code. Of a large catalog nearly all parts are of these."""
     decided: bool
+
+    @property
+    def parts(self) -> tuple[Which, ...]:
+        """Every part that was asked for."""
+        return tuple(map(self.which, self.asked))
+
+    def which(self, part: Part) -> Which:
+        """What is said of a part."""
+        known = self.found.get(part.number)
+        if known is not None:
+            return known
+        suits, why = self.others[part.kind]
+        return Which(part, suits, why=why)
 
 
 def which_fit(graph: ConstraintGraph, build: Build, references: Sequence[str] | None) -> Found:
@@ -75,15 +97,16 @@ def which_fit(graph: ConstraintGraph, build: Build, references: Sequence[str] | 
         raise BuildError(faults)
     with settlement_of(graph, question) as settlement:
         search = Search(graph, question, settlement)
-        found = _Findings(search, parts)
-        told = tuple(found.told(part) for part in parts)
-        return Found(question.build, told, search.decided and settlement.decided)
+        found = _Findings(search, parts, every=references is None)
+        told = {part.number: found.told(part) for part in found.met}
+        decided = search.decided and settlement.decided
+        return Found(question.build, parts, found.kinds, told, found.others, decided)
 
 
-def _named(graph: ConstraintGraph, references: Sequence[str] | None, faults: list[Fault]) -> list[Part]:
+def _named(graph: ConstraintGraph, references: Sequence[str] | None, faults: list[Fault]) -> Sequence[Part]:
     snapshot = graph.snapshot
     if references is None:
-        return [snapshot.parts[number] for number in sorted(snapshot.parts)]
+        return graph.in_order
     parts = []
     for place, reference in enumerate(references):
         part = snapshot.find(reference)
@@ -99,33 +122,43 @@ def _named(graph: ConstraintGraph, references: Sequence[str] | None, faults: lis
 class _Findings:
     """What is found out for one question, no more of it than the parts asked for need."""
 
-    def __init__(self, search: Search, parts: list[Part]) -> None:
+    def __init__(self, search: Search, parts: Sequence[Part], *, every: bool) -> None:
+        """`every`: whether the parts are those of the whole catalog."""
         self._search, self._question = search, search.question
+        known = search.graph.snapshot.parts
         rules = [rule for rule in search.graph.snapshot.rules if rule.kind == "requires"]
-        asked = {part.number for part in parts}
+        asked = known.keys() if every else {part.number for part in parts}
         self._required: dict[str, set[str]] = {}
         """By part with a rule that requires others, those of them that are asked for."""
         for rule in rules:
-            if others := asked.intersection(rule.others):
+            if others := asked & set(rule.others):
                 self._required.setdefault(rule.part, set()).update(others)
         self._own = {part.number for part in search.question.slots.values()}
-        self._kinds: dict[Kind, str | None] = {}
-        concerned = [part for part in parts if self._not_concerned(part) is None]
+        self.kinds: Mapping[Kind, int] = search.graph.kinds if every else Counter(part.kind for part in parts)
+        """How many parts of each kind were asked for."""
+        self.others: dict[Kind, tuple[Suits, str]] = {kind: self._at_worst(kind) for kind in self.kinds}
+        """By kind what is said of a part of which nothing is found."""
+        concerned = self._concerned(parts, every=every)
         self._any_sure = False
         self._surely: set[str] = set()
         """Numbers of the parts for which a pair is known that holds for certain."""
         self._best: dict[str, tuple[Placed, bool]] = {}
         """By part number the best pair with it that holds, and whether it holds for certain."""
 
+        by_kind: dict[Kind, list[str]] = {}
+        for part in concerned:
+            by_kind.setdefault(part.kind, []).append(part.number)
+
         def of_kinds(*kinds: Kind) -> set[str]:
-            return {part.number for part in concerned if part.kind in kinds}
+            return set[str]().union(*(by_kind.get(kind, ()) for kind in kinds))
 
         lines, fans, pumps = of_kinds(*_IN_LINES, "fastener_set", "gasket"), of_kinds(*OF_FANS), of_kinds(*_PUMPS)
         asks = not search.settlement.asks_nothing
         self._pumps: dict[tuple[str, str], tuple[Placed, bool]] = {}
         """By number each pump that was looked at and has an option, with what sits on the block for it: its best pair,
         and whether that holds for certain."""
-        self._look(of_kinds(*_ON_BLOCK, *_PUMPS) | fans, all_pumps=asks and bool(lines))
+        held = Held(search, of_kinds(*_ON_BLOCK, *_PUMPS) | fans, of_kinds("fastener_set"), fans)
+        self._look(held, all_pumps=asks and bool(lines))
         self._lines: dict[str, Line] = {}
         if asks:
             self._lines = lines_through(search, [placed for placed, _ in self._pumps.values()], lines - self._surely)
@@ -133,12 +166,27 @@ class _Findings:
         if pumps and search.decided:
             search.fitting |= {chosen for chosen, _ in self._pumps}
             self._missed = search.missed()
+        brought = (known[number] for number in sorted(self._best) if known[number].kind in self._unasked)
+        self.met: list[Part] = [
+            *(part for part in concerned if self._is_met(part)),
+            *(part for part in brought if part.number not in self._own),
+        ]
+        """The parts of which something is found: those that the build asks about, and what a rule brings."""
+
+    def _is_met(self, part: Part) -> bool:
+        """Whether more is to be said of a part than of others of its kind."""
+        number, missed = part.number, self._missed
+        return (
+            number in self._best
+            or number in self._lines
+            or number in self._own
+            or part.status != "active"
+            or number in self._question.without
+            or (missed is not None and number in missed.numbers)
+        )
 
     def told(self, part: Part) -> Which:
-        """What is said of a part."""
-        why = self._not_concerned(part)
-        if why is not None and part.number not in self._best:
-            return Which(part, "not_concerned", why=why)
+        """What is said of a part that is concerned."""
         if part.number in self._own:
             return self._of_the_build(part)
         if part.status != "active" or part.number in self._question.without:
@@ -150,9 +198,7 @@ class _Findings:
         if line is not None:
             return Which(part, "fits_with" if line.sure else "measure_first", (line.pump,), line.check)
         miss = None if self._missed is None else self._missed.of(part.number)
-        if miss is not None:
-            return Which(part, "no", ruled_out=miss)
-        return Which(part, "no", why="other_face" if part.kind in _PUMPS else "not_used")
+        return Which(part, "no", ruled_out=miss)
 
     def _of_the_build(self, part: Part) -> Which:
         """A part that the build names: it suits where anything does."""
@@ -170,13 +216,24 @@ class _Findings:
             return Which(part, "fits_with" if with_ else "fits", with_)
         return Which(part, "measure_first", with_, self._search.doubt(placed))
 
-    def _not_concerned(self, part: Part) -> str | None:
-        """Why the build asks nothing of such a part, by a stable code; None where it does."""
-        if part.number in self._own:
-            return None
-        if part.kind not in self._kinds:
-            self._kinds[part.kind] = self._kind_not_concerned(part.kind)
-        return self._kinds[part.kind]
+    def _concerned(self, parts: Sequence[Part], *, every: bool) -> list[Part]:
+        """Those of the parts that the build names, or of whose kind it asks something."""
+        graph = self._search.graph
+        if not every:
+            return [part for part in parts if part.kind not in self._unasked or part.number in self._own]
+        of_kinds = (part for kind in graph.kinds if kind not in self._unasked for part in graph.of_kind(kind))
+        own = (part for number in sorted(self._own) if (part := graph.snapshot.parts.get(number)) is not None)
+        return [*of_kinds, *(part for part in own if part.kind in self._unasked)]
+
+    @cached_property
+    def _unasked(self) -> frozenset[Kind]:
+        """Kinds of which the build asks nothing, but for parts that it names."""
+        return frozenset(kind for kind, (suits, _) in self.others.items() if suits == "not_concerned")
+
+    def _at_worst(self, kind: Kind) -> tuple[Suits, str]:
+        """What is said of a part of a kind of which nothing is found."""
+        why = self._kind_not_concerned(kind)
+        return ("no", "other_face" if kind in _PUMPS else "not_used") if why is None else ("not_concerned", why)
 
     def _kind_not_concerned(self, kind: Kind) -> str | None:
         question = self._question
@@ -196,27 +253,30 @@ class _Findings:
         }
         return None if asks.get(kind, True) else "not_asked"
 
-    def _look(self, wanted: set[str], *, all_pumps: bool) -> None:
+    def _look(self, held: Held, *, all_pumps: bool) -> None:
         """Find the best pair that holds for each part wanted, and for each pump where all are needed."""
         search, pairs = self._search, self._search.front.pairs
-        held = Held(search, wanted)
-        every = all_pumps or bool(self._required)
+        brings = Brings(search, self._required, self._own)
+        every = all_pumps
+        at_best = (pairs.sure | pairs.tested).tolist()
+        mountings, seats = pairs.mounting.tolist(), pairs.seat.tolist()
         for pair in search.waiting:
-            mine = held.by(pair)
-            if self._any_sure and not every and not mine:
+            place, at = mountings[pair], seats[pair]
+            mine = held.by(place, at, self._surely)
+            may_bring = brings.by(place, at, self._best)
+            if self._any_sure and not every and not mine and not may_bring:
                 continue
-            known = self._pumps.get(_key(search.front.mountings[int(pairs.mounting[pair])]))
-            may_be_sure = bool(pairs.sure[pair] or pairs.tested[pair])
+            known = self._pumps.get(_key(search.front.mountings[place]))
+            may_be_sure = at_best[pair]
             # What is known for certain can be told no better; what is known, only by a pair that may be certain.
             open_ = mine - (self._surely if may_be_sure else self._best.keys())
             for_pump = not self._any_sure or (all_pumps and (known is None or (may_be_sure and not known[1])))
-            brought = self._brought(pair) if self._required else set()
-            if open_ or for_pump or brought:
+            if open_ or for_pump or may_bring:
                 placed = search.placed(pair)
-                verdict = search.verdict(placed)
+                verdict = search.verdict(pair)
                 if verdict != "fails":
-                    open_ = open_ | (search.required(placed) & brought if brought else brought)
-                    self._note(placed, held, open_, sure=verdict == "ok")
+                    brought = search.required(placed) & may_bring if may_bring else _NONE
+                    self._note(placed, held, open_ | brought, sure=verdict == "ok")
 
     def _note(self, placed: Placed, held: Held, numbers: set[str], *, sure: bool) -> None:
         """Keep a pair that holds for its pump and for these parts, where none so good is known."""
@@ -230,12 +290,8 @@ class _Findings:
                 self._best[number] = (placed, own)
                 self._surely |= {number} if own else set()
 
-    def _brought(self, pair: int) -> set[str]:
-        """Parts not met yet that a rule may bring to an option of this pair."""
-        search, pairs = self._search, self._search.front.pairs
-        mounting, seat = search.front.mountings[int(pairs.mounting[pair])], search.front.seats[int(pairs.seat[pair])]
-        present = {*self._own, *on_pair(mounting, seat)}
-        return {n for giver in self._required.keys() & present for n in self._required[giver]} - self._best.keys()
+
+_NONE: Final[frozenset[str]] = frozenset()
 
 
 def _key(mounting: Mounting) -> tuple[str, str]:
