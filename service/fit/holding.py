@@ -3,13 +3,16 @@
 from collections.abc import Collection, Hashable, Iterable, Iterator, Mapping
 from typing import Final
 
+import numpy as np
+
 from catalog.domain import Kind, Part
 from service.fit.bolts import clamped_groups
+from service.fit.front import Front, Integers
 from service.fit.gap import extents, fan_reach, fan_verdict
 from service.fit.mounting import Mounting
 from service.fit.paths import Seat
 from service.fit.search import Placed, Search
-from service.fit.seats import Reach
+from service.fit.seats import Flags, Reach
 
 OF_FANS: Final[tuple[Kind, ...]] = ("fan", "fan_adapter")
 
@@ -24,15 +27,46 @@ class Held:
     def __init__(self, search: Search, wanted: set[str], bolts: set[str], fans: set[str]) -> None:
         """`bolts` and `fans` are those of the parts wanted that are such."""
         self._search, self._bolts, self._fans = search, bolts, fans
-        front = search.front
-        self._on_block = Left(_wanted(map(_on_block, front.mountings), wanted))
-        self._under = Left(_wanted(map(_under, front.seats), wanted))
+        self._index = holders_of(search.front)
+        self._present = self._index.among(wanted)
+        self._on_block, self._under = Left({}), Left({})
+        for number in self._present:
+            self._on_block.add(number, self._index.places.get(number, ()))
+            self._under.add(number, self._index.seats.get(number, ()))
         self._clamping = Left({})
-        self._flanges: list[int] = _classes(
-            None if flange is None else (flange.low, flange.high)
-            for flange in (mounting.pump.measures.get("flange_thickness") for mounting in front.mountings)
-        )
         self._reaching: dict[str, list[tuple[Reach, set[str]]]] = {}
+
+    def some(self, found: Collection[str], also: Iterable[str] | None) -> Flags | None:
+        """For each pair whether it holds a part wanted and not found yet, or one of `also`; None where all may."""
+        if self._fans or also is None:
+            return None
+        front, index = self._search.front, self._index
+        places = np.zeros(len(front.mountings), dtype=bool)
+        seats = np.zeros(len(front.seats), dtype=bool)
+        left = [number for number in self._present if number not in found]
+        for number in (*left, *also):
+            places[index.places.get(number, [])] = True
+            seats[index.seats.get(number, [])] = True
+        held: Flags = places[front.pairs.mounting] | seats[front.pairs.seat]
+        if self._bolts:
+            by_key = np.zeros(len(self._index.keys), dtype=bool)
+            clamping = self._clamping_of_all()
+            left = [number for number in self._bolts if number not in found and number in clamping]
+            if left:
+                by_key[np.concatenate([clamping[number] for number in left])] = True
+            held |= by_key[index.key_of_pair]
+        return held
+
+    def _clamping_of_all(self) -> dict[str, Integers]:
+        """By set of bolts the places of the keys under which it holds some group."""
+        index = self._index
+        if index.clamping is None:
+            found: dict[str, list[int]] = {}
+            for place, (at, pump) in enumerate(index.keys):
+                for number in self._clamped_at(at, pump):
+                    found.setdefault(number, []).append(place)
+            index.clamping = {number: np.array(places) for number, places in found.items()}
+        return index.clamping
 
     def by(self, place: int, at: int, found: Collection[str]) -> set[str]:
         """Numbers of the parts wanted and not found yet that the mounting at a place holds on a seat."""
@@ -77,19 +111,59 @@ class Held:
 
     def _clamped(self, place: int, at: int, found: Collection[str]) -> set[str]:
         """The sets that hold some group; groups follow from the seat and the thickness of the pump's flange."""
-        key = (at, self._flanges[place])
+        key = (at, self._index.flanges[place])
         if key not in self._clamping:
-            front = self._search.front
-            mounting, seat = front.mountings[place], front.seats[at]
-            if key not in front.clamping:
-                bolts, holding = self._search.settlement.bolts, set[str]()
-                for group in clamped_groups(self._search.question, seat, mounting.pump):
-                    first = bolts.first_that_holds(group)
-                    holding |= {part.number for part, _ in bolts.that_hold(group)}
-                    holding |= {first.number} if first is not None and first != "not_asked" else set()
-                front.clamping[key] = frozenset(holding)
-            self._clamping.put(key, front.clamping[key] & self._bolts)
+            self._clamping.put(key, self._clamped_at(at, place) & self._bolts)
         return self._clamping.at(key, found)
+
+    def _clamped_at(self, at: int, place: int) -> frozenset[str]:
+        """Every set that holds some group of a mounting on a seat."""
+        front = self._search.front
+        mounting, seat, key = front.mountings[place], front.seats[at], (at, self._index.flanges[place])
+        if key not in front.clamping:
+            bolts, holding = self._search.settlement.bolts, set[str]()
+            for group in clamped_groups(self._search.question, seat, mounting.pump):
+                first = bolts.first_that_holds(group)
+                holding |= {part.number for part, _ in bolts.that_hold(group)}
+                holding |= {first.number} if first is not None and first != "not_asked" else set()
+            front.clamping[key] = frozenset(holding)
+        return front.clamping[key]
+
+
+class Holders:
+    """Where in a front each part is: the places of mountings and of seats, and the kinds of clamped groups."""
+
+    def __init__(self, front: Front) -> None:
+        self.places = _where(map(_on_block, front.mountings))
+        self.seats = _where(map(_under, front.seats))
+        flanges = (mounting.pump.measures.get("flange_thickness") for mounting in front.mountings)
+        self.flanges = _classes(None if each is None else (each.low, each.high) for each in flanges)
+        """For each mounting a number that it shares with those whose flange is as thick: they clamp alike on a seat."""
+        keys: dict[tuple[int, int], int] = {}
+        self.keys: list[tuple[int, int]] = []
+        """A seat and a mounting for each kind of clamped groups."""
+        of_pairs = []
+        for place, at in zip(front.pairs.mounting.tolist(), front.pairs.seat.tolist(), strict=True):
+            key = at, self.flanges[place]
+            if key not in keys:
+                keys[key] = len(self.keys)
+                self.keys.append((at, place))
+            of_pairs.append(keys[key])
+        self.key_of_pair = np.array(of_pairs, dtype=np.int64)
+        self.clamping: dict[str, Integers] | None = None
+        """By set of bolts the places of the keys under which it holds, once it was asked for."""
+        self._numbers = frozenset((*self.places, *self.seats))
+        self.weight = 200 * (len(self.seats) + len(self.places) + len(self.keys)) + 8 * len(of_pairs)
+        """Roughly how many bytes it takes."""
+
+    def among(self, wanted: Collection[str]) -> list[str]:
+        """Those of some numbers that are anywhere here, in order."""
+        return sorted(self._numbers.intersection(wanted))
+
+
+def holders_of(front: Front) -> Holders:
+    """Where in a front each part is, kept with it."""
+    return front.kept.get("holders", lambda: Holders(front))
 
 
 class Left:
@@ -102,6 +176,11 @@ class Left:
 
     def __contains__(self, key: Hashable) -> bool:
         return key in self._parts
+
+    def add(self, number: str, keys: Iterable[Hashable]) -> None:
+        """Put a part at each of these."""
+        for key in keys:
+            self._parts.setdefault(key, set()).add(number)
 
     def put(self, key: Hashable, numbers: Iterable[str]) -> None:
         """Put parts where none are known."""
@@ -126,14 +205,22 @@ class Brings:
         self._any = bool(required)
         if not self._any:
             return
+        index = holders_of(search.front)
+        self._required = {number: required[number] for number in index.among(required)}
+        self._own = Left({0: set[str]().union(*(required[number] for number in own if number in required))})
+        self._on_block, self._under = Left({}), Left({})
+        for number, others in self._required.items():
+            for other in others:
+                self._on_block.add(other, index.places.get(number, ()))
+                self._under.add(other, index.seats.get(number, ()))
 
-        def of(parts: Iterable[str]) -> set[str]:
-            return set[str]().union(*(required[number] for number in parts if number in required))
-
-        front = search.front
-        self._own = Left({0: of(own)})
-        self._on_block = Left({place: of(_numbers(_on_block(each))) for place, each in enumerate(front.mountings)})
-        self._under = Left({at: of(_numbers(_under(each))) for at, each in enumerate(front.seats)})
+    def givers(self, met: Collection[str]) -> list[str] | None:
+        """Numbers of the parts of which a rule requires others that are not met yet; None where any pair has some."""
+        if not self._any:
+            return []
+        if self._own.at(0, met):
+            return None
+        return [number for number, others in self._required.items() if any(other not in met for other in others)]
 
     def by(self, place: int, at: int, met: Collection[str]) -> set[str]:
         """Numbers of the parts that a rule may bring to the mounting at a place on a seat."""
@@ -155,10 +242,13 @@ def _numbers(parts: Iterable[Part | None]) -> Iterator[str]:
 _NONE: Final[set[str]] = set()
 
 
-def _wanted(members: Iterable[Iterator[Part | None]], wanted: set[str]) -> dict[Hashable, set[str]]:
-    """By place, the parts wanted among these."""
-    found = ({part.number for part in each if part is not None and part.number in wanted} for each in members)
-    return {place: numbers for place, numbers in enumerate(found) if numbers}
+def _where(members: Iterable[Iterator[Part | None]]) -> dict[str, list[int]]:
+    """By part number at which places it is."""
+    found: dict[str, list[int]] = {}
+    for place, parts in enumerate(members):
+        for number in dict.fromkeys(_numbers(parts)):
+            found.setdefault(number, []).append(place)
+    return found
 
 
 def _under(seat: Seat) -> Iterator[Part | None]:

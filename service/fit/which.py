@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import Final, Literal
 
 import msgspec
+import numpy as np
 
 from catalog.domain import Kind, Part
 from service.fit.answer import Check, RuledOut
@@ -29,6 +30,9 @@ MOST_PARTS: Final = 5_000
 """Parts asked for by number at once."""
 MOST_NEAREST: Final = 20
 """Unknown numbers for which the likeliest known ones are looked up."""
+FIRST_STEP: Final = 64
+MOST_STEP: Final = 1_024
+"""So many pairs are looked at before those are found anew that hold what is still looked for."""
 Suits = Literal["fits", "fits_with", "measure_first", "no", "not_concerned"]
 _IN_LINES: Final[tuple[Kind, ...]] = ("hose", "fitting", "plug", "cap", "thermostat_housing", "thermostat")
 _PUMPS: Final[tuple[Kind, ...]] = ("water_pump", "remote_pump")
@@ -257,26 +261,40 @@ class _Findings:
         """Find the best pair that holds for each part wanted, and for each pump where all are needed."""
         search, pairs = self._search, self._search.front.pairs
         brings = Brings(search, self._required, self._own)
-        every = all_pumps
-        at_best = (pairs.sure | pairs.tested).tolist()
-        mountings, seats = pairs.mounting.tolist(), pairs.seat.tolist()
-        for pair in search.waiting:
-            place, at = mountings[pair], seats[pair]
-            mine = held.by(place, at, self._surely)
-            may_bring = brings.by(place, at, self._best)
-            if self._any_sure and not every and not mine and not may_bring:
-                continue
-            known = self._pumps.get(_key(search.front.mountings[place]))
-            may_be_sure = at_best[pair]
-            # What is known for certain can be told no better; what is known, only by a pair that may be certain.
-            open_ = mine - (self._surely if may_be_sure else self._best.keys())
-            for_pump = not self._any_sure or (all_pumps and (known is None or (may_be_sure and not known[1])))
-            if open_ or for_pump or may_bring:
+        order = np.array(search.waiting, dtype=np.int64)
+        at_best = pairs.sure | pairs.tested
+        after, step = 0, FIRST_STEP
+        while after < len(order):
+            # Most pairs hold nothing that is still looked for; which do is found anew now and then.
+            every = all_pumps or not self._any_sure
+            left = None if every else held.some(self._surely, brings.givers(self._best))
+            rest = np.arange(after, len(order)) if left is None else after + np.flatnonzero(left[order[after:]])
+            for position in rest[:step].tolist():
+                after = position + 1
+                pair = int(order[position])
+                self._look_at(pair, held, brings, all_pumps=all_pumps, may_be_sure=bool(at_best[pair]))
+                if not all_pumps and every and self._any_sure:
+                    break
+            else:
+                after = after if len(rest) > step else len(order)
+                step = min(2 * step, MOST_STEP)
+
+    def _look_at(self, pair: int, held: Held, brings: Brings, *, all_pumps: bool, may_be_sure: bool) -> None:
+        """See what a pair holds of the parts that are still looked for, and whether an option stands there."""
+        search, pairs = self._search, self._search.front.pairs
+        place, at = int(pairs.mounting[pair]), int(pairs.seat[pair])
+        mine = held.by(place, at, self._surely)
+        may_bring = brings.by(place, at, self._best)
+        known = self._pumps.get(_key(search.front.mountings[place]))
+        # What is known for certain can be told no better; what is known, only by a pair that may be certain.
+        open_ = mine - (self._surely if may_be_sure else self._best.keys())
+        for_pump = not self._any_sure or (all_pumps and (known is None or (may_be_sure and not known[1])))
+        if open_ or for_pump or may_bring:
+            verdict = search.verdict(pair)
+            if verdict != "fails":
                 placed = search.placed(pair)
-                verdict = search.verdict(pair)
-                if verdict != "fails":
-                    brought = search.required(placed) & may_bring if may_bring else _NONE
-                    self._note(placed, held, open_ | brought, sure=verdict == "ok")
+                brought = search.required(placed) & may_bring if may_bring else _NONE
+                self._note(placed, held, open_ | brought, sure=verdict == "ok")
 
     def _note(self, placed: Placed, held: Held, numbers: set[str], *, sure: bool) -> None:
         """Keep a pair that holds for its pump and for these parts, where none so good is known."""
