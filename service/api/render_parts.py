@@ -22,7 +22,7 @@ def parts(found: Found, snapshot: Snapshot, manner: render.Manner) -> wire_parts
         release=render.release_name(snapshot.release),
         build=found.build,
         # Bytes that are ready are sent as they are.
-        parts=msgspec.Raw(f"[{','.join(_lines(found, snapshot, manner))}]".encode()),  # type: ignore[arg-type]
+        parts=msgspec.Raw(f"[{_lines(found, snapshot, manner, ',')}]".encode()),  # type: ignore[arg-type]
         kinds=[
             wire_parts.KindCount(
                 kind=kind,
@@ -43,7 +43,7 @@ def _counted(found: Found) -> tuple[dict[Kind, Counter[str]], Counter[str]]:
     """By kind how many parts suit in which way, and how many have each code."""
     kinds: dict[Kind, Counter[str]] = {kind: Counter() for kind in found.kinds}
     codes: Counter[str] = Counter()
-    for which in (found.found[part.number] for part in found.asked if part.number in found.found):
+    for which in (found.found[number] for _, numbers in found.runs for number in numbers if number in found.found):
         kinds[which.part.kind][which.suits] += 1
         code = _code(which)
         if code is not UNSET:
@@ -59,18 +59,28 @@ def _counted(found: Found) -> tuple[dict[Kind, Counter[str]], Counter[str]]:
 
 def one_a_line(found: Found, snapshot: Snapshot, manner: render.Manner) -> str:
     """A line of JSON a part, without the counts."""
-    return "".join(f"{line}\n" for line in _lines(found, snapshot, manner))
+    return _lines(found, snapshot, manner, "\n") + "\n"
 
 
-def _lines(found: Found, snapshot: Snapshot, manner: render.Manner) -> list[str]:
-    """The JSON of each part that was asked for.
+def _lines(found: Found, snapshot: Snapshot, manner: render.Manner, between: str) -> str:
+    """The JSON of each part that was asked for, with this between one and the next.
 
     Of nearly all parts of a large catalog nothing is said but what is said of their kind. That is encoded once, and
-    only the number put in, which needs no escaping (`vocabulary.PART_NUMBER`).
+    only the numbers put in, which need no escaping (`vocabulary.PART_NUMBER`).
     """
     own = {number: _encode(_line(which, snapshot.parts, manner)).decode() for number, which in found.found.items()}
-    around = {kind: _around(kind, *said, manner) for kind, said in found.others.items()}
-    return [own[part.number] if part.number in own else part.number.join(around[part.kind]) for part in found.asked]
+    lines: list[str] = []
+    for kind, numbers in found.runs:
+        before, after = _around(kind, *found.others[kind], manner)
+        joint = after + between + before
+        start = 0
+        for place in [*(at for at, number in enumerate(numbers) if number in own), len(numbers)]:
+            if start < place:
+                lines.append(before + joint.join(numbers[start:place]) + after)
+            if place < len(numbers):
+                lines.append(own[numbers[place]])
+            start = place + 1
+    return between.join(lines)
 
 
 def _around(kind: Kind, suits: Suits, why: str, manner: render.Manner) -> tuple[str, str]:

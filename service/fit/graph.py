@@ -6,9 +6,10 @@ its part to each other part. So the graph grows with the number of ports, never 
 """
 
 from collections import Counter
-from collections.abc import Hashable, Iterator, Mapping
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from functools import cached_property
-from itertools import permutations
+from itertools import groupby, permutations
+from operator import attrgetter
 from typing import Final
 
 import networkx as nx
@@ -67,6 +68,11 @@ def is_kit(part: Part) -> bool:
     return "length.housing" in part.measures
 
 
+def runs_of(parts: Iterable[Part]) -> tuple[tuple[Kind, tuple[str, ...]], ...]:
+    """The numbers of parts in their order, in runs of one kind."""
+    return tuple((kind, tuple(part.number for part in run)) for kind, run in groupby(parts, attrgetter("kind")))
+
+
 class ConstraintGraph:
     """A snapshot as a graph; `graph` is a plain networkx multigraph to look into."""
 
@@ -85,6 +91,7 @@ class ConstraintGraph:
             self._rules_of[rule.part] = (*self._rules_of.get(rule.part, ()), rule)
         self._fasteners: dict[str, tuple[Part, ...]] = {}
         self._of_kind: dict[Kind, tuple[Part, ...]] = {}
+        self._numbers: dict[Kind, frozenset[str]] = {}
         self.graph: nx.MultiGraph[Node] = nx.MultiGraph()
         for connection in snapshot.connections.values():
             first, second = (end_node(connection.name, end) for end in connection.ends)
@@ -135,9 +142,25 @@ class ConstraintGraph:
         return tuple(sorted(self.snapshot.parts.values(), key=lambda part: part.number))
 
     @cached_property
+    def runs(self) -> tuple[tuple[Kind, tuple[str, ...]], ...]:
+        """The numbers of all parts in order, in runs of one kind."""
+        return runs_of(self.in_order)
+
+    @cached_property
+    def inactive(self) -> frozenset[str]:
+        """Numbers of the parts that are not to be chosen any more."""
+        return frozenset(part.number for part in self.in_order if part.status != "active")
+
+    @cached_property
     def kinds(self) -> Mapping[Kind, int]:
         """The kinds of parts that there are, with how many there are of each."""
         return Counter(part.kind for part in self.snapshot.parts.values())
+
+    def numbers_of_kind(self, kind: Kind) -> frozenset[str]:
+        """The numbers of every part of a kind."""
+        if kind not in self._numbers:
+            self._numbers[kind] = frozenset(part.number for part in self.of_kind(kind))
+        return self._numbers[kind]
 
     def fasteners(self, thread: str) -> tuple[Part, ...]:
         """Every fastener set with this thread, in order of part number."""

@@ -51,7 +51,7 @@ class Held:
         if self._bolts:
             by_key = np.zeros(len(self._index.keys), dtype=bool)
             clamping = self._clamping_of_all()
-            left = [number for number in self._bolts if number not in found and number in clamping]
+            left = [number for number in clamping if number in self._bolts and number not in found]
             if left:
                 by_key[np.concatenate([clamping[number] for number in left])] = True
             held |= by_key[index.key_of_pair]

@@ -5,7 +5,7 @@ closes a port or turns air is looked for among the trees that settle an obligati
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from functools import cached_property
 from typing import Final, Literal
 
@@ -15,7 +15,7 @@ import numpy as np
 from catalog.domain import Kind, Part
 from service.fit.answer import Check, RuledOut
 from service.fit.build import Build, BuildError, Fault
-from service.fit.graph import ConstraintGraph
+from service.fit.graph import ConstraintGraph, runs_of
 from service.fit.holding import OF_FANS, Brings, Held
 from service.fit.missed import Missed
 from service.fit.mounting import Mounting
@@ -60,6 +60,8 @@ class Found(msgspec.Struct, frozen=True):
     build: Build
     asked: Sequence[Part]
     """In the order in which they were asked for."""
+    runs: Sequence[tuple[Kind, Sequence[str]]]
+    """The same by number, in runs of one kind."""
     kinds: Mapping[Kind, int]
     """How many of each kind were asked for."""
     found: Mapping[str, Which]
@@ -104,7 +106,8 @@ def which_fit(graph: ConstraintGraph, build: Build, references: Sequence[str] | 
         found = _Findings(search, parts, every=references is None)
         told = {part.number: found.told(part) for part in found.met}
         decided = search.decided and settlement.decided
-        return Found(question.build, parts, found.kinds, told, found.others, decided)
+        runs = graph.runs if references is None else runs_of(parts)
+        return Found(question.build, parts, runs, found.kinds, told, found.others, decided)
 
 
 def _named(graph: ConstraintGraph, references: Sequence[str] | None, faults: list[Fault]) -> Sequence[Part]:
@@ -142,16 +145,12 @@ class _Findings:
         """How many parts of each kind were asked for."""
         self.others: dict[Kind, tuple[Suits, str]] = {kind: self._at_worst(kind) for kind in self.kinds}
         """By kind what is said of a part of which nothing is found."""
-        concerned = self._concerned(parts, every=every)
+        by_kind = self._concerned(parts, every=every)
         self._any_sure = False
         self._surely: set[str] = set()
         """Numbers of the parts for which a pair is known that holds for certain."""
         self._best: dict[str, tuple[Placed, bool]] = {}
         """By part number the best pair with it that holds, and whether it holds for certain."""
-
-        by_kind: dict[Kind, list[str]] = {}
-        for part in concerned:
-            by_kind.setdefault(part.kind, []).append(part.number)
 
         def of_kinds(*kinds: Kind) -> set[str]:
             return set[str]().union(*(by_kind.get(kind, ()) for kind in kinds))
@@ -170,24 +169,19 @@ class _Findings:
         if pumps and search.decided:
             search.fitting |= {chosen for chosen, _ in self._pumps}
             self._missed = search.missed()
-        brought = (known[number] for number in sorted(self._best) if known[number].kind in self._unasked)
-        self.met: list[Part] = [
-            *(part for part in concerned if self._is_met(part)),
-            *(part for part in brought if part.number not in self._own),
-        ]
+        numbers = self._told_of(asked)
+        self.met: list[Part] = [known[number] for number in sorted(numbers)]
         """The parts of which something is found: those that the build asks about, and what a rule brings."""
 
-    def _is_met(self, part: Part) -> bool:
-        """Whether more is to be said of a part than of others of its kind."""
-        number, missed = part.number, self._missed
-        return (
-            number in self._best
-            or number in self._lines
-            or number in self._own
-            or part.status != "active"
-            or number in self._question.without
-            or (missed is not None and number in missed.numbers)
-        )
+    def _told_of(self, asked: Set[str]) -> set[str]:
+        """Numbers of the parts of which more is to be said than of others of their kind."""
+        known = self._search.graph.snapshot.parts
+        found = self._best.keys() | (self._own & asked)
+        missed = frozenset[str]() if self._missed is None else self._missed.numbers
+        for number in (*self._lines, *missed, *(self._search.graph.inactive | self._question.without) & asked):
+            if number in asked and known[number].kind not in self._unasked:
+                found.add(number)
+        return found
 
     def told(self, part: Part) -> Which:
         """What is said of a part that is concerned."""
@@ -220,14 +214,12 @@ class _Findings:
             return Which(part, "fits_with" if with_ else "fits", with_)
         return Which(part, "measure_first", with_, self._search.doubt(placed))
 
-    def _concerned(self, parts: Sequence[Part], *, every: bool) -> list[Part]:
-        """Those of the parts that the build names, or of whose kind it asks something."""
-        graph = self._search.graph
-        if not every:
-            return [part for part in parts if part.kind not in self._unasked or part.number in self._own]
-        of_kinds = (part for kind in graph.kinds if kind not in self._unasked for part in graph.of_kind(kind))
-        own = (part for number in sorted(self._own) if (part := graph.snapshot.parts.get(number)) is not None)
-        return [*of_kinds, *(part for part in own if part.kind in self._unasked)]
+    def _concerned(self, parts: Sequence[Part], *, every: bool) -> Mapping[Kind, Set[str]]:
+        """By kind of which the build asks something the numbers of the parts asked for."""
+        kinds = [kind for kind in self.kinds if kind not in self._unasked]
+        if every:
+            return {kind: self._search.graph.numbers_of_kind(kind) for kind in kinds}
+        return {kind: {part.number for part in parts if part.kind == kind} for kind in kinds}
 
     @cached_property
     def _unasked(self) -> frozenset[Kind]:
