@@ -79,7 +79,7 @@ def sharing(snapshot: Snapshot, other: Snapshot | None) -> Snapshot:
         else:
             parts[before.number] = before
     connections = {
-        name: before if (before := other.connections.get(name)) == connection else connection
+        name: known if (known := other.connections.get(name)) == connection else connection
         for name, connection in snapshot.connections.items()
     }
     return msgspec.structs.replace(snapshot, parts=parts, connections=connections)
