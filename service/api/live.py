@@ -14,6 +14,7 @@ import sqlalchemy as sa
 
 from catalog.database import DatabaseFault, open_read_only, reading
 from catalog.domain import Release
+from catalog.making import sharing
 from catalog.reader import WrongDigest, read_snapshot
 from catalog.releases import UnknownRelease, WithdrawnRelease, find_release, list_releases, releases_holding
 from service.api import garbage
@@ -157,10 +158,8 @@ class Live:
 
         Empty while the catalog cannot be read: nothing is known then, and nothing is said.
         """
-        if self.watched and self._away():
-            return {}
         try:
-            with reading(self._opened()) as connection:
+            with self.reading() as connection:
                 return releases_holding(connection, references)
         except DatabaseFault:
             return {}
@@ -376,7 +375,8 @@ class Live:
         started = time.monotonic()
         try:
             with reading(self._opened()) as connection, garbage.not_looked_for():
-                graph = ConstraintGraph(read_snapshot(connection, release.number))
+                before = None if self._held is None else self._held.graph.snapshot
+                graph = ConstraintGraph(sharing(read_snapshot(connection, release.number), before))
             if self._alone:
                 garbage.leave_out()
             return graph

@@ -3,8 +3,8 @@
 from collections import deque
 from typing import Final
 
-from catalog.domain import PLATES, Kind, Part, Port
-from service.fit.graph import ConstraintGraph, end_node
+from catalog.domain import PLATES, Kind, Part
+from service.fit.graph import ConstraintGraph
 
 THROUGH: Final[frozenset[Kind]] = PLATES | {"engine"}
 """Kinds of part through which two others count as meeting."""
@@ -23,20 +23,13 @@ def meeting(graph: ConstraintGraph, part: Part) -> frozenset[str]:
         for port in graph.snapshot.parts[number].ports:
             if port.name == entered:
                 continue
-            for other, by in _other_ends(graph, port):
+            # Retired ones too: what is in hand may be old.
+            for other, by in graph.across(port.connection, port.end):
                 found.add(other.number)
                 if other.kind in THROUGH and (other.number, by.name) not in seen:
                     seen.add((other.number, by.name))
                     waiting.append((other.number, by.name))
     return frozenset(found - {part.number}) - excluded(graph, part.number)
-
-
-def _other_ends(graph: ConstraintGraph, port: Port) -> list[tuple[Part, Port]]:
-    """Every part with the other end of this port, retired ones too: what is in hand may be old."""
-    other = end_node(port.connection, graph.connection(port.connection).other_end(port.end))
-    parts = graph.snapshot.parts
-    found = [(parts[node[1]], data["port"]) for _, node, data in graph.graph.edges(other, data=True) if "port" in data]
-    return sorted(found, key=lambda pair: (pair[0].number, pair[1].name))
 
 
 def excluded(graph: ConstraintGraph, number: str) -> set[str]:

@@ -15,8 +15,11 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
+from catalog.domain import Snapshot
+from service.api import live as live_module
 from service.api.command import main
 from service.api.readings import parse_reading
+from service.fit.graph import ConstraintGraph
 from tests.service.api.conftest import DEMO, Client
 from tests.support import CatalogFolder, small_edits
 
@@ -255,6 +258,22 @@ def test_a_port_in_use_is_told_in_one_sentence(run: Any) -> None:
     assert result.exit_code == 1
     (line,) = result.stderr.splitlines()
     assert "cannot be used" in line
+
+
+def test_who_starts_the_workers_holds_no_catalog(run: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What it held, each worker would hold as well."""
+    held: list[Snapshot] = []
+
+    def hold(snapshot: Snapshot) -> ConstraintGraph:
+        held.append(snapshot)
+        return ConstraintGraph(snapshot)
+
+    monkeypatch.setattr(live_module, "ConstraintGraph", hold)
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        assert "cannot be used" in run("serve", "--port", str(taken.getsockname()[1])).stderr
+    assert not held
+    assert run(*FIT).exit_code == 0
+    assert held
 
 
 def test_serve_answers_quickly_and_stops_when_told(demo_url: str) -> None:

@@ -12,6 +12,7 @@ import sqlalchemy as sa
 from litestar.testing import TestClient
 
 from catalog.database import DatabaseFault, open_for_migration
+from catalog.reader import read_snapshot
 from catalog.releases import WithdrawnRelease
 from service.api import live as live_module
 from service.api import route_fits
@@ -82,6 +83,19 @@ def test_a_new_release_answers_within_two_seconds(catalog: CatalogFolder) -> Non
         catalog.downgrade(1)
         eventually(lambda: client.get(FITS).headers["catalog-release"] == "1")
         assert client.get(f"{FITS}&release=2").status_code == 410
+
+
+def test_releases_share_the_parts_that_they_say_alike(catalog: CatalogFolder, live: Live) -> None:
+    live.watched = True
+    before = live.graph().snapshot
+    catalog.publish(price(7))
+    live.look()
+    after = live.graph().snapshot
+    assert after.release.number == 2
+    assert {number for number in after.parts if after.parts[number] is not before.parts.get(number)} == {"G-1"}
+    assert all(after.connections[name] is before.connections[name] for name in after.connections)
+    with live.reading() as connection:
+        assert after == read_snapshot(connection)
 
 
 def test_a_request_finishes_on_the_release_that_it_began_with(
