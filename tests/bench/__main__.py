@@ -46,8 +46,10 @@ def main(arguments: list[str] | None = None) -> None:
         setting = Setting(Path(folder), tuple(given.sizes), given.seed, given.seconds, given.requests)
         for name in given.only or MEASUREMENTS:
             started = perf_counter()
-            results += MEASUREMENTS[name](setting)
+            rows = list(MEASUREMENTS[name](setting))
+            results += rows
             setting.forget()
+            print(markdown(rows), end="", file=sys.stderr)  # so that a run that is cut has told what it had
             print(f"{name}: {perf_counter() - started:.0f} s", file=sys.stderr, flush=True)
     table = markdown(results)
     print(table, end="")

@@ -8,6 +8,7 @@ import os
 import shutil
 from http.client import HTTPConnection
 from pathlib import Path
+from tempfile import mkdtemp
 
 from catalog.migrate import upgrade
 from tests.bench.published import write_next
@@ -17,11 +18,14 @@ from tests.bench.setting import Setting
 def successive(setting: Setting, parts: int, releases: int) -> list[Path]:
     """Files of the made catalog of this size: with the first release, with two, and so on."""
     first = Path(setting.database(parts).removeprefix("sqlite:///"))
-    migrations = setting.folder / f"migrations_{parts}"
+    # A folder of its own: another measurement's further releases are none of these.
+    folder = Path(mkdtemp(dir=setting.folder))
+    migrations = folder / "migrations"
+    shutil.copytree(setting.folder / f"migrations_{parts}", migrations)
     found, snapshot = [first], setting.made(parts).snapshot
     for number in range(2, releases + 1):
         snapshot = write_next(snapshot, migrations)
-        path = setting.folder / f"{parts}_{number}.sqlite"
+        path = folder / f"{number}.sqlite"
         shutil.copyfile(found[-1], path)
         upgrade(f"sqlite:///{path}", migrations)
         found.append(path)
