@@ -74,6 +74,9 @@ class Derived(Generic[T]):
     def __hash__(self) -> int:
         return 0
 
+    def __repr__(self) -> str:
+        return "Derived"
+
 
 class Lent:
     """Values that only one question at a time may use: taken out by key, and given back when it is answered.

@@ -63,13 +63,13 @@ def example_settings(most: int) -> settings:
 
 
 @schema.exclude(operation_id=HOLD_A_BUILD).parametrize()
-@example_settings(12)
+@example_settings(8)
 def test_every_operation(case: Case[Any]) -> None:
     case.call_and_validate()
 
 
 @nested.include(operation_id=HOLD_A_BUILD).parametrize()
-@example_settings(12)
+@example_settings(8)
 def test_what_holds_a_build(case: Case[Any]) -> None:
     case.call_and_validate()
 
@@ -78,6 +78,6 @@ def test_chains_of_operations() -> None:
     run_state_machine_as_test(
         schema.as_state_machine(),
         settings=settings(
-            max_examples=15, stateful_step_count=8, deadline=None, derandomize=True, suppress_health_check=QUIET
+            max_examples=10, stateful_step_count=8, deadline=None, derandomize=True, suppress_health_check=QUIET
         ),
     )

@@ -20,7 +20,7 @@ from tests.bench.assortment import snapshot as assortment
 from tests.oracles.generator import seeded_case
 from tests.support import effort
 
-SEEDS = 12 * effort()
+SEEDS = 8 * effort()
 MADE = {"engine": "EN-000-0001", "accessory_drive": "DR-000-0004", "front_cover": "FC-000-0001"}
 DEMO = {"engine": "ENG-R20", "accessory_drive": "DR-541"}
 _CIRCUITS = ("radiator", "radiator_ports", "heater", "fan", "have")
@@ -36,12 +36,12 @@ def variants(asked: dict[str, Any], snapshot: Snapshot) -> Iterator[Build]:
         yield msgspec.convert(asked | {"rank_by": list(keys), "paths_per_pump": len(keys)}, Build)
     listed = fit(ConstraintGraph(snapshot), plain, diagnose=False).options
     prices = sorted({option.buy_price.amount for option in listed if option.buy_price is not None})
-    for cents in prices[:: max(1, len(prices) // 3)]:
+    for cents in prices[:: max(1, len(prices) // 2)]:
         limit = {"price_at_most": {"amount": cents / 10 ** exponent(currency), "currency": currency}}
         yield msgspec.convert(asked | {"must": must | limit}, Build)
         yield msgspec.convert(asked | {"must": must | limit, "rank_by": ["margin", "price"], "limit": 4}, Build)
     others = [number for number in sorted(snapshot.parts) if number not in must.get("without", ())]
-    for place in range(3):
+    for place in range(2):
         without = [*must.get("without", ()), *others[place :: max(1, len(others) // 20)]][:100]
         yield msgspec.convert(asked | {"must": must | {"without": without}}, Build)
     for work in ("bolt_on", "hand_fit", "press"):
