@@ -31,8 +31,10 @@ class Manner(msgspec.Struct, frozen=True):
         return self.detail == "full"
 
 
-def answer(found: fit.Answer, release: domain.Release, manner: Manner) -> wire.Answer:
-    """The engine's answer on the wire."""
+def answer(
+    found: fit.Answer, release: domain.Release, manner: Manner, options: list[wire.Option] | None = None
+) -> wire.Answer:
+    """The engine's answer on the wire; `options` are those of the answer where they are rendered already."""
     return wire.Answer(
         release=release_name(release),
         build=found.build,
@@ -40,7 +42,7 @@ def answer(found: fit.Answer, release: domain.Release, manner: Manner) -> wire.A
         text=wording.answer_text(found, manner.units) if manner.full else UNSET,
         not_checked=list(found.not_checked),
         replaced=[_replaced(each, manner) for each in found.replaced],
-        options=[_option(option, manner) for option in found.options],
+        options=[option(each, manner) for each in found.options] if options is None else options,
         pumps_that_fit=found.pumps_that_fit,
         ruled_out=[_ruled_out(pump, manner) for pump in found.ruled_out],
         ruled_out_total=found.ruled_out_total,
@@ -69,18 +71,18 @@ def _replaced(each: fit.Replaced, manner: Manner) -> wire.Replaced:
     return wire.Replaced(field=each.field, asked=each.asked, answered=each.answered, text=text)
 
 
-def _option(option: fit.Option, manner: Manner) -> wire.Option:
+def option(found: fit.Option, manner: Manner) -> wire.Option:
     """An option; of one that other questions have too, what is the same is rendered once."""
-    if option.derived is None:
-        return _rendered(option, manner)
-    shared = option.derived.of
-    known = option.derived.get(manner, lambda shared: _rendered(shared, manner))
+    if found.derived is None:
+        return rendered(found, manner)
+    shared = found.derived.of
+    known = found.derived.get(manner, lambda shared: rendered(shared, manner))
     return msgspec.structs.replace(
         known,
-        rank=option.rank,
-        above_next=_above_next(option.above_next, manner),
-        checks=_again(option.checks, shared.checks, known.checks, lambda check: _check(check, manner)),
-        parts_list=_again(option.parts_list, shared.parts_list, known.parts_list, lambda line: _listed(line, manner)),
+        rank=found.rank,
+        above_next=above_next(found.above_next, manner),
+        checks=_again(found.checks, shared.checks, known.checks, lambda check: _check(check, manner)),
+        parts_list=_again(found.parts_list, shared.parts_list, known.parts_list, lambda line: _listed(line, manner)),
     )
 
 
@@ -92,7 +94,8 @@ def _again(items: tuple[T, ...], shared: tuple[T, ...], known: list[Wire], rende
     return [of_shared.get(id(item)) or render(item) for item in items]
 
 
-def _rendered(option: fit.Option, manner: Manner) -> wire.Option:
+def rendered(option: fit.Option, manner: Manner) -> wire.Option:
+    """An option, nothing of it known."""
     return wire.Option(
         rank=option.rank,
         pump=option.pump,
@@ -134,7 +137,7 @@ def _rendered(option: fit.Option, manner: Manner) -> wire.Option:
             )
             for offer in option.offers
         ],
-        above_next=_above_next(option.above_next, manner),
+        above_next=above_next(option.above_next, manner),
     )
 
 
@@ -186,7 +189,8 @@ def _listed(listed: fit.ListedPart, manner: Manner) -> wire.ListedPart:
     )
 
 
-def _above_next(above: fit.AboveNext | None, manner: Manner) -> wire_explain.AboveNext | UnsetType:
+def above_next(above: fit.AboveNext | None, manner: Manner) -> wire_explain.AboveNext | UnsetType:
+    """Why an option stands above the next."""
     if above is None:
         return UNSET
     text = wording.above_next_text(above, manner.units, manner.currency) if manner.full else UNSET
@@ -244,7 +248,7 @@ def _remedy(found: fit.Answer, remedy: fit.Remedy, manner: Manner) -> wire.Remed
         give_up=list(remedy.give_up),  # type: ignore[arg-type]
         swap=wire.Swap(**remedy.swap) if remedy.swap else UNSET,
         swap_price=money(remedy.swap_price),
-        best=_option(remedy.best, manner),
+        best=option(remedy.best, manner),
         text=wording.remedy_text(found.build, remedy, manner.units) if manner.full else UNSET,
     )
 

@@ -7,7 +7,7 @@ from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Direction, Snapshot
 from catalog.vocabulary import PART_NUMBER
-from service.api import render, wire
+from service.api import encoded, render, wire
 from service.api.faults import checked
 from service.api.operations import FROM_THE_CATALOG, Asked, CatalogQuery, Operation, Reply
 from service.fit.build import HEATER, LENGTH_NOT_NEGATIVE, Build, BuildError, Fault, PartNumber, RankKey, Work
@@ -109,7 +109,7 @@ def _reply(query: CatalogQuery, graph: ConstraintGraph, build: Build, *, flat: b
 
     def make() -> wire.Answer:
         try:
-            return render.answer(fit(graph, build, explain=manner.full), snapshot.release, manner)
+            return encoded.answer(fit(graph, build, explain=manner.full), snapshot.release, manner)
         except BuildError as error:
             raise BuildError([flattened(fault) for fault in error.faults]) if flat else error from None
 

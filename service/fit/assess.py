@@ -32,8 +32,9 @@ from service.fit.parts_list import (
 )
 from service.fit.paths import Seat
 from service.fit.question import Question
-from service.fit.ranking import Standing, standing
+from service.fit.ranking import standing
 from service.fit.rules import Ruling, rule_on, settle
+from service.fit.standing import Standing
 from service.fit.tally import Take, tally
 from service.fit.trees import Tree
 from service.fit.whole import Judged, Settlement, Trees
@@ -96,7 +97,9 @@ class Shared:
 
     def __init__(self, assessors: Iterable["_Assessor"]) -> None:
         found = (each.unlimited(()) for each in assessors)
-        self.options = [msgspec.structs.replace(option, derived=Derived(option)) for option in found]
+        self.options = [
+            msgspec.structs.replace(option, derived=Derived(option), stands=standing(option)) for option in found
+        ]
 
     @cached_property
     def worth_ranking(self) -> list[Assessed]:

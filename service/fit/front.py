@@ -7,7 +7,7 @@ axis become windows of integers, so that all seats of a pump are looked at in on
 
 from collections.abc import Callable
 from functools import cached_property
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, NamedTuple, TypeVar, cast
 
 import msgspec
 import numpy as np
@@ -19,6 +19,7 @@ from service.fit.axis import AxialTest
 from service.fit.graph import ConstraintGraph
 from service.fit.kept import Kept
 from service.fit.mounting import Mounting, dry_mountings, plates_of
+from service.fit.order import Column
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.seats import Flags, Seats, SeatTable, asks_of_front, seats_of
@@ -26,6 +27,7 @@ from service.fit.seats import Flags, Seats, SeatTable, asks_of_front, seats_of
 MOST_KEPT_OF_ONE: Final = 2 * 2**20
 """Bytes, roughly, of what is worked out of one front and kept with it."""
 Integers = NDArray[np.int64]
+Array = TypeVar("Array", Integers, Column)
 
 
 class Pairs(msgspec.Struct, frozen=True):
@@ -64,7 +66,7 @@ class Front:
             self.mountings_of[number] = range(start, len(self.mountings))
         self.pairs = self._paired()
         self._nearest: dict[int, Nearest | None] = {}
-        self._remembered: dict[str, Integers] = {}
+        self._remembered: dict[str, Any] = {}
         self.kept = Kept(MOST_KEPT_OF_ONE)
         """What is worked out of the front alone."""
         self.clamping: dict[object, frozenset[str]] = {}
@@ -77,6 +79,8 @@ class Front:
         """What rules mountings out where nothing else is asked, with how near they come, once it has been told."""
         self.told_missed: dict[int, tuple[list[RuledOut], int]] = {}
         """By how many are told: the nearest of these, and how many there are."""
+        self.bounds: dict[tuple[int, bool], Any] = {}
+        """Where pairs could stand at best where nothing else is asked, reckoned without and with their margins."""
         self.with_circuits: dict[int, Mounting] = {}
         """Mountings with what is said of their circuits where nothing is asked of these."""
 
@@ -191,11 +195,11 @@ class Front:
         )
         return Nearest(order, seat, failing, bool(self._graph.tested_plates(mounting.pump.number)))
 
-    def remembered(self, name: str, make: Callable[[], Integers]) -> Integers:
+    def remembered(self, name: str, make: Callable[[], Array]) -> Array:
         """An array that follows from the front alone, made when it is first asked for."""
         if name not in self._remembered:
             self._remembered[name] = make()
-        return self._remembered[name]
+        return cast(Array, self._remembered[name])
 
 
 MissOrder = tuple[int, int, tuple[str, ...], int]

@@ -1,25 +1,11 @@
 """The least relative margin that each pair of a front leaves at best, its bolts included, worked out once."""
 
-from fractions import Fraction
-from typing import Final
-
 from service.fit.bolt_sets import BoltSets
 from service.fit.bolts import clamped_groups
-from service.fit.front import Front, Integers, ranks
+from service.fit.front import Front, ranks
+from service.fit.order import Column
 from service.fit.question import Question
-
-Less = tuple[int, float, Fraction]
-"""A margin as options are ranked by it: (1, its negative), or (0, 0) where nothing limits.
-
-Before the fraction stands the float nearest to it: no float is nearer to another fraction in the other direction, so
-mostly the fractions need not be compared, which takes longer than all else of a key.
-"""
-NO_LIMIT: Final[Less] = (0, 0.0, Fraction(0))
-
-
-def less(margin: Fraction | None) -> Less:
-    """A relative margin as options are ranked by it."""
-    return NO_LIMIT if margin is None else (1, -float(margin), -margin)
+from service.fit.standing import NO_LIMIT, Less, less
 
 
 class Margins:
@@ -31,18 +17,18 @@ class Margins:
         pairs = front.pairs
         columns = zip(pairs.mounting.tolist(), pairs.seat.tolist(), pairs.tested.tolist(), strict=True)
         found = [NO_LIMIT if tested else self._of(front, mounting, seat) for mounting, seat, tested in columns]
-        self.order: Integers = ranks(found)
+        self.column = Column.of(ranks(found))
         """For each pair the place of its margin among the distinct ones."""
         self._distinct = sorted(set(found))
 
     @property
     def weight(self) -> int:
         """Roughly how many bytes it takes."""
-        return self.order.nbytes + 200 * len(self._distinct)
+        return self.column.weight + 200 * len(self._distinct)
 
     def of(self, pair: int) -> Less:
         """The margin of a pair at best."""
-        return self._distinct[int(self.order[pair])]
+        return self._distinct[int(self.column.numbers[pair])]
 
     def _of(self, front: Front, mounting: int, seat: int) -> Less:
         pump, place = front.mountings[mounting], front.seats[seat]

@@ -23,7 +23,8 @@ from service.fit.obligations import asks_for_fan
 from service.fit.options import Assessed
 from service.fit.paths import Seat
 from service.fit.question import SLOTS, WORDS, Question, resolve
-from service.fit.ranking import Key, standing
+from service.fit.ranking import standing
+from service.fit.standing import Key
 from service.fit.ways import asks_of_circuits
 from service.fit.whole import Settlement, settlement_of
 

@@ -21,6 +21,7 @@ from service.fit.obligations import open_port
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.stack import NOTHING, Sum
+from service.fit.standing import Standing
 from service.fit.whole import Trees
 
 
@@ -45,6 +46,8 @@ class Assessed(msgspec.Struct, frozen=True):
     """The worst of its checks."""
     limits: tuple[Check, ...] = ()
     """The asker's limits on the whole."""
+    stands: Standing | None = None
+    """Where it stands but for the limits, where it is kept for other questions."""
     derived: "Derived[Assessed] | None" = None
     """What follows from it but for the limits, where it is kept for other questions."""
 

@@ -1,54 +1,23 @@
 """The total order of options: verdict, then the keys of the build, then part numbers."""
 
-from collections.abc import Callable
-from functools import lru_cache
-from operator import attrgetter
 from typing import Any
 
 import msgspec
 
-from service.fit.answer import AboveNext, Check, Length
+from service.fit.answer import AboveNext, Check
 from service.fit.bill import Bill
-from service.fit.margins import Less, less
 from service.fit.mounting import Mounting
 from service.fit.options import Assessed
 from service.fit.paths import Seat
+from service.fit.standing import Key, Less, Standing, less
 from service.fit.whole import Settlement
-
-Key = tuple[Any, ...]
-
-
-class Standing(msgspec.Struct, frozen=True):
-    """What decides the place of an option. Of each, the smaller stands first."""
-
-    verdict: bool
-    """True where something must be measured first."""
-    work: int
-    recommended: bool
-    """False where the shop recommends the pump."""
-    price: tuple[int, int]
-    """Pieces to buy that have no price, then the sum of the others."""
-    margin: Less
-    parts: int
-    length: Length
-    numbers: Key
-
-    def key(self, rank_keys: tuple[str, ...]) -> Key:
-        """Sorts options by these keys, the best first; no two options of one answer share a key."""
-        return _getter(rank_keys)(self)  # type: ignore[no-any-return]
-
-
-@lru_cache(maxsize=64)
-def _getter(rank_keys: tuple[str, ...]) -> Callable[[Standing], Any]:
-    """A tuple of what decides by these keys; quicker than asking for one after the other."""
-    return attrgetter("verdict", *rank_keys, "numbers")
 
 
 def standing(option: Assessed) -> Standing:
     """Where an option stands."""
-    if option.derived is None:
+    known = option.stands
+    if known is None:
         return _standing(option)
-    known = option.derived.get("standing", _standing)
     verdict = option.verdict != "ok"
     return known if known.verdict == verdict else msgspec.structs.replace(known, verdict=verdict)
 

@@ -21,7 +21,8 @@ from service.fit.options import Assessed, cautions, offers, open_ports, stack
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.quick import Quick
-from service.fit.ranking import Key, above_next, standing
+from service.fit.ranking import above_next, standing
+from service.fit.standing import Key
 from service.fit.standings import Standings
 from service.fit.whole import Settlement
 
@@ -127,28 +128,32 @@ class Search:
 
         Gives how many were looked at.
         """
-        waiting = [] if self._too_many else self._standings.in_turn()
-        rank_keys, place = self.question.rank_keys, 0
+        rank_keys, looked_at = self.question.rank_keys, 0
         certain: list[tuple[Key, int, Assessed]] = []
-        while len(self.listed) < limit and (place < len(waiting) or certain):
-            if place == len(waiting):
-                self._list(heappop(certain)[2], per_pump)
-                continue
-            pair = waiting[place]
+        for pair in () if self._too_many else self._standings.in_turn():
             placed = self.placed(pair)
             if not self._full(placed, per_pump):
-                best = self.bound(pair) if certain else ()
-                while certain and certain[0][0] <= best and len(self.listed) < limit:
-                    self._list(heappop(certain)[2], per_pump)
-                if len(self.listed) == limit:
-                    break
+                if certain and self._list_certain(certain, self.bound(pair), limit, per_pump):
+                    return looked_at
                 if not self._full(placed, per_pump):
                     option = assess(self.settlement, *placed)
                     if option.verdict != "fails":
                         self.fitting.add(placed.mounting.chosen.number)
-                        heappush(certain, (standing(option).key(rank_keys), place, option))
-            place += 1
-        return place
+                        heappush(certain, (standing(option).key(rank_keys), looked_at, option))
+            looked_at += 1
+        self._list_certain(certain, None, limit, per_pump)
+        return looked_at
+
+    def _list_certain(
+        self, certain: list[tuple[Key, int, Assessed]], bound: Key | None, limit: int, per_pump: int
+    ) -> bool:
+        """List those that stand before all that is still to come; whether that are enough.
+
+        `bound` is where the best of what comes could stand, None where nothing does.
+        """
+        while certain and (bound is None or certain[0][0] <= bound) and len(self.listed) < limit:
+            self._list(heappop(certain)[2], per_pump)
+        return len(self.listed) == limit
 
     def has_option(self) -> bool | None:
         """Whether there is any; None where that is not decided."""

@@ -11,13 +11,14 @@ from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.bill import NO_BILL, Bill
 from service.fit.front import Front, Integers
-from service.fit.margins import NO_LIMIT, Margins, margins_of
+from service.fit.margins import Margins, margins_of
 from service.fit.mounting import Mounting
-from service.fit.order import Order
+from service.fit.order import Column, Order
 from service.fit.parts_list import extra_bill
 from service.fit.paths import Seat
-from service.fit.ranking import Key, bound
+from service.fit.ranking import bound
 from service.fit.seats import Flags, within
+from service.fit.standing import NO_LIMIT, Key, Standing
 from service.fit.tally import bill_of, work_of
 from service.fit.whole import Settlement
 
@@ -28,8 +29,6 @@ class Standings:
     def __init__(self, settlement: Settlement, front: Front, with_circuits: Callable[[int], Mounting]) -> None:
         self._settlement, self._question, self._front = settlement, settlement.question, front
         self._with_circuits = with_circuits
-        pairs = front.pairs
-        self._unsure = (~(pairs.sure | pairs.tested)).astype(np.int64)
         if settlement.shared_by is None:
             self._bills, self._work = self._least_bills(), self._least_work()
         else:
@@ -38,21 +37,28 @@ class Standings:
 
     def bound(self, pair: int) -> Key:
         """Where a pair could stand at best, as a key of the ranking."""
+        if self._settlement.shared_by is None:
+            return self._bound(pair).key(self._question.rank_keys)
+        known = self._front.bounds.get((pair, self._by_margin))
+        if known is None:
+            known = self._front.bounds[pair, self._by_margin] = self._bound(pair)
+        return known.key(self._question.rank_keys)
+
+    def _bound(self, pair: int) -> Standing:
         pairs = self._front.pairs
         mounting = self._with_circuits(int(pairs.mounting[pair]))
         bill = Bill(*self._bills[pair].tolist())
         placed = mounting, self._front.seats[int(pairs.seat[pair])]
         margin = self._margins.of(pair) if self._by_margin else NO_LIMIT
-        sure = not self._unsure[pair]
-        stands = bound(self._settlement, placed, (int(self._work[pair]), bill), margin, sure=sure)
-        return stands.key(self._question.rank_keys)
+        sure = bool(pairs.sure[pair] or pairs.tested[pair])
+        return bound(self._settlement, placed, (int(self._work[pair]), bill), margin, sure=sure)
 
     @cached_property
     def order(self) -> Integers:
         """Places of the pairs."""
         if self._settlement.shared_by is None:
             left = np.flatnonzero(self._left())
-            return left[Order([column[left] for column in self._columns()]).all]
+            return left[Order([Column.of(column.numbers[left]) for column in self._columns()]).all]
         order = self.of_all.all
         return order[self._left()[order]] if self._settlement.limits else order
 
@@ -69,7 +75,7 @@ class Standings:
         order: list[int] = self.order.tolist()
         return order
 
-    @property
+    @cached_property
     def _by_margin(self) -> bool:
         """Whether many pairs may differ in nothing before the margin, so that it is worth reckoning for each."""
         keys = self._question.rank_keys
@@ -120,38 +126,40 @@ class Standings:
         for place, (start, end) in zip(places.tolist(), pairwise(bounds), strict=True):
             yield place, slice(start, end)
 
-    def _columns(self) -> Iterator[Integers]:
+    def _columns(self) -> Iterator[Column]:
         """What the pairs are ranked by, the first key first; numbers in the order of what they stand for."""
-        front, pairs, keys = self._front, self._front.pairs, self._question.rank_keys
+        front, pairs = self._front, self._front.pairs
         bills = self._bills
         if not self._settlement.asks_nothing:
             circuits = np.array([self._settlement.least(m.pump, m.remote) for m in front.mountings]).reshape(-1, 3)
             bills = bills + circuits[pairs.mounting]
-        shared = self._settlement.shared_by is not None
-        yield self._unsure
-        for key in keys:
-            if key == "work":
-                yield self._work
-            elif key == "recommended":
-                yield front.not_recommended[pairs.mounting]
-            elif key == "price" and shared:
-                yield front.remembered("price_order", lambda: _price_order(bills))
-            elif key == "price":
-                yield bills[:, 0]
-                yield bills[:, 1]
-            elif key == "margin" and self._by_margin:
-                yield self._margins.order
-            elif key == "parts":
-                yield bills[:, 2]
-            elif key == "length":
-                yield front.length_order[pairs.seat]
-        yield front.number_order
+        by_key: dict[str, Callable[[], Integers]] = {
+            "work": lambda: self._work,
+            "recommended": lambda: front.not_recommended[pairs.mounting],
+            "price": lambda: _prices(bills, packed=self._settlement.shared_by is not None),
+            "parts": lambda: bills[:, 2],
+            "length": lambda: front.length_order[pairs.seat],
+        }
+        yield self._column("unsure", lambda: (~(pairs.sure | pairs.tested)).astype(np.int64))
+        for key in self._question.rank_keys:
+            if key in by_key:
+                yield self._column(key, by_key[key])
+            elif self._by_margin:
+                yield self._margins.column
+        yield self._column("numbers", lambda: front.number_order)
+
+    def _column(self, name: str, make: Callable[[], Integers]) -> Column:
+        """A column, kept with the front where that alone decides it."""
+        if self._settlement.shared_by is None:
+            return Column.of(make())
+        return self._front.remembered(f"column of {name}", lambda: Column.of(make()))
 
 
-def _price_order(bills: Integers) -> Integers:
-    """For each bill its place among the distinct prices; fewer bits than the price itself takes."""
-    found: Integers = np.unique(bills[:, :2], axis=0, return_inverse=True)[1].reshape(-1)
-    return found
+def _prices(bills: Integers, *, packed: bool) -> Integers:
+    """For each bill a number that orders them by price; `packed` gives fewer bits than the price itself takes."""
+    most = int(bills[:, 1].max()) if len(bills) else 0
+    prices: Integers = bills[:, 0] * (most + 1) + bills[:, 1]
+    return np.unique(prices, return_inverse=True)[1] if packed else prices
 
 
 def _takes_bolts(mounting: Mounting) -> bool:

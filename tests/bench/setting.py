@@ -8,7 +8,7 @@ import msgspec
 
 from catalog.domain import Snapshot
 from catalog.migrate import upgrade
-from service.api import garbage, render
+from service.api import encoded, garbage, render
 from service.fit.build import Build
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
@@ -37,7 +37,7 @@ class Made:
     def answer(self, build: Build) -> bytes:
         """A whole answer with its sentences, but for what explains the ranking; no answer kept from one to the next."""
         manner = render.Manner(units="mm", detail="full", currency=self.snapshot.currency)
-        return _encode(render.answer(fit(self.graph, build), self.snapshot.release, manner))
+        return _encode(encoded.answer(fit(self.graph, build), self.snapshot.release, manner))
 
 
 class Setting:

@@ -10,7 +10,7 @@ import pytest
 
 from catalog.domain import Snapshot
 from catalog.units import exponent
-from service.api import render
+from service.api import encoded, render
 from service.fit.build import Build
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
@@ -49,12 +49,16 @@ def variants(asked: dict[str, Any], snapshot: Snapshot) -> Iterator[Build]:
 
 
 def answered(graph: ConstraintGraph, build: Build, *, explain: bool) -> bytes:
-    """The answer with its sentences in both units; why nothing fits is left out, which takes long."""
+    """The answer with its sentences in both units; why nothing fits is left out, which takes long.
+
+    Where nothing is shared it is rendered whole, else as it is sent.
+    """
     answer = fit(graph, build, explain=explain, diagnose=False)
     release, currency = graph.snapshot.release, graph.snapshot.currency
     units: tuple[render.Units, ...] = ("mm", "in")
     manners = [render.Manner(units=each, detail="full", currency=currency) for each in units]
-    return b"\n".join(_encode(render.answer(answer, release, manner)) for manner in manners)
+    rendered = encoded.answer if any(option.derived for option in answer.options) else render.answer
+    return b"\n".join(_encode(rendered(answer, release, manner)) for manner in manners)
 
 
 def hold(snapshot: Snapshot, asked: dict[str, Any], explained: int = 0) -> int:
