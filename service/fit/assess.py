@@ -78,8 +78,7 @@ def assess(settlement: Settlement, mounting: Mounting, seat: Seat) -> Assessed:
         key = (settlement.shared_by, mounting.chosen.number, mounting.pump.number, pulley, id(seat))
         shared = settlement.graph.options.get(key, lambda: Shared(_assessors(settlement, mounting, seat)))
         if not settlement.limits:
-            few = shared.worth_ranking
-            return few[0] if len(few) == 1 else _best(few, settlement.question.rank_keys)
+            return shared.best(settlement.question.rank_keys)
         found = map(partial(held_to, settlement), shared.options)
     return _best(found, settlement.question.rank_keys)
 
@@ -101,8 +100,14 @@ class Shared:
             msgspec.structs.replace(option, derived=Derived(option), stands=standing(option)) for option in found
         ]
 
+    def best(self, rank_keys: tuple[str, ...]) -> Assessed:
+        """The one that stands first; one that fails only where all do."""
+        few = self._worth_ranking
+        # All of them hold or none does, so the verdict need not be looked at.
+        return few[0] if len(few) == 1 else min(few, key=lambda option: standing(option).key(rank_keys))
+
     @cached_property
-    def worth_ranking(self) -> list[Assessed]:
+    def _worth_ranking(self) -> list[Assessed]:
         """Those than which no other stands before by every ranking; mostly it is but one."""
         holding = [option for option in self.options if option.verdict != "fails"] or self.options
         stands = [standing(option) for option in holding]
