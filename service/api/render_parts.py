@@ -43,7 +43,9 @@ def _counted(found: Found) -> tuple[dict[Kind, Counter[str]], Counter[str]]:
     """By kind how many parts suit in which way, and how many have each code."""
     kinds: dict[Kind, Counter[str]] = {kind: Counter() for kind in found.kinds}
     codes: Counter[str] = Counter()
-    for which in (found.found[number] for _, numbers in found.runs for number in numbers if number in found.found):
+    told = {which.part.kind for which in found.found.values()}
+    runs = (numbers for kind, numbers in found.runs if kind in told)
+    for which in (found.found[number] for numbers in runs for number in numbers if number in found.found):
         kinds[which.part.kind][which.suits] += 1
         code = _code(which)
         if code is not UNSET:
@@ -68,19 +70,28 @@ def _lines(found: Found, snapshot: Snapshot, manner: render.Manner, between: str
     Of nearly all parts of a large catalog nothing is said but what is said of their kind. That is encoded once, and
     only the numbers put in, which need no escaping (`vocabulary.PART_NUMBER`).
     """
-    own = {number: _encode(_line(which, snapshot.parts, manner)).decode() for number, which in found.found.items()}
+    own = {number: _encoded(which, snapshot.parts, manner) for number, which in found.found.items()}
+    told = {which.part.kind for which in found.found.values()}
     lines: list[str] = []
     for kind, numbers in found.runs:
         before, after = _around(kind, *found.others[kind], manner)
         joint = after + between + before
         start = 0
-        for place in [*(at for at, number in enumerate(numbers) if number in own), len(numbers)]:
+        places = [at for at, number in enumerate(numbers) if number in own] if kind in told else []
+        for place in (*places, len(numbers)):
             if start < place:
                 lines.append(before + joint.join(numbers[start:place]) + after)
             if place < len(numbers):
                 lines.append(own[numbers[place]])
             start = place + 1
     return between.join(lines)
+
+
+def _encoded(which: Which, known: Mapping[str, Part], manner: render.Manner) -> str:
+    """The JSON of a part of which something is said; encoded once where other questions have it too."""
+    if which.derived is None:
+        return _encode(_line(which, known, manner)).decode()
+    return which.derived.get(manner, lambda which: _encode(_line(which, known, manner)).decode())
 
 
 def _around(kind: Kind, suits: Suits, why: str, manner: render.Manner) -> tuple[str, str]:

@@ -19,15 +19,14 @@ from service.fit.axis import AxialTest
 from service.fit.graph import ConstraintGraph
 from service.fit.kept import Kept
 from service.fit.mounting import Mounting, dry_mountings, plates_of
-from service.fit.order import Column
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.seats import Flags, Seats, SeatTable, asks_of_front, seats_of
 
-MOST_KEPT_OF_ONE: Final = 2 * 2**20
+MOST_KEPT_OF_ONE: Final = 4 * 2**20
 """Bytes, roughly, of what is worked out of one front and kept with it."""
 Integers = NDArray[np.int64]
-Array = TypeVar("Array", Integers, Column)
+T = TypeVar("T")
 
 
 class Pairs(msgspec.Struct, frozen=True):
@@ -68,7 +67,7 @@ class Front:
         self._nearest: dict[int, Nearest | None] = {}
         self._remembered: dict[str, Any] = {}
         self.kept = Kept(MOST_KEPT_OF_ONE)
-        """What is worked out of the front alone."""
+        """What is worked out of the front and the order of ranking."""
         self.clamping: dict[object, frozenset[str]] = {}
         """Which sets of bolts hold some group, by the seat and what of the pump they clamp, once it was asked."""
         self.verdicts: dict[int, CheckVerdict] = {}
@@ -195,11 +194,11 @@ class Front:
         )
         return Nearest(order, seat, failing, bool(self._graph.tested_plates(mounting.pump.number)))
 
-    def remembered(self, name: str, make: Callable[[], Array]) -> Array:
-        """An array that follows from the front alone, made when it is first asked for."""
+    def remembered(self, name: str, make: Callable[[], T]) -> T:
+        """What follows from the front alone, made when it is first asked for."""
         if name not in self._remembered:
             self._remembered[name] = make()
-        return cast(Array, self._remembered[name])
+        return cast(T, self._remembered[name])
 
 
 MissOrder = tuple[int, int, tuple[str, ...], int]

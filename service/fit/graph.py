@@ -236,6 +236,12 @@ class ConstraintGraph:
         """Numbers of the parts that some rule names."""
         return frozenset(number for rule in self.snapshot.rules for number in (rule.part, *rule.others))
 
+    @cached_property
+    def required(self) -> frozenset[str]:
+        """Numbers of the parts that some rule brings to a list."""
+        rules = (rule for rule in self.snapshot.rules if rule.kind == "requires")
+        return frozenset(number for rule in rules for number in rule.others)
+
     def tested_plates(self, pump: str) -> frozenset[tuple[str, ...]]:
         """The multisets of plates that some tested fit with this pump, or with any, speaks of.
 

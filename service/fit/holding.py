@@ -50,23 +50,12 @@ class Held:
         held: Flags = places[front.pairs.mounting] | seats[front.pairs.seat]
         if self._bolts:
             by_key = np.zeros(len(self._index.keys), dtype=bool)
-            clamping = self._clamping_of_all()
+            clamping = clamping_of(self._search)
             left = [number for number in clamping if number in self._bolts and number not in found]
             if left:
                 by_key[np.concatenate([clamping[number] for number in left])] = True
             held |= by_key[index.key_of_pair]
         return held
-
-    def _clamping_of_all(self) -> dict[str, Integers]:
-        """By set of bolts the places of the keys under which it holds some group."""
-        index = self._index
-        if index.clamping is None:
-            found: dict[str, list[int]] = {}
-            for place, (at, pump) in enumerate(index.keys):
-                for number in self._clamped_at(at, pump):
-                    found.setdefault(number, []).append(place)
-            index.clamping = {number: np.array(places) for number, places in found.items()}
-        return index.clamping
 
     def by(self, place: int, at: int, found: Collection[str]) -> set[str]:
         """Numbers of the parts wanted and not found yet that the mounting at a place holds on a seat."""
@@ -113,21 +102,8 @@ class Held:
         """The sets that hold some group; groups follow from the seat and the thickness of the pump's flange."""
         key = (at, self._index.flanges[place])
         if key not in self._clamping:
-            self._clamping.put(key, self._clamped_at(at, place) & self._bolts)
+            self._clamping.put(key, _clamped_at(self._search, at, place) & self._bolts)
         return self._clamping.at(key, found)
-
-    def _clamped_at(self, at: int, place: int) -> frozenset[str]:
-        """Every set that holds some group of a mounting on a seat."""
-        front = self._search.front
-        mounting, seat, key = front.mountings[place], front.seats[at], (at, self._index.flanges[place])
-        if key not in front.clamping:
-            bolts, holding = self._search.settlement.bolts, set[str]()
-            for group in clamped_groups(self._search.question, seat, mounting.pump):
-                first = bolts.first_that_holds(group)
-                holding |= {part.number for part, _ in bolts.that_hold(group)}
-                holding |= {first.number} if first is not None and first != "not_asked" else set()
-            front.clamping[key] = frozenset(holding)
-        return front.clamping[key]
 
 
 class Holders:
@@ -152,18 +128,45 @@ class Holders:
         self.key_of_pair = np.array(of_pairs, dtype=np.int64)
         self.clamping: dict[str, Integers] | None = None
         """By set of bolts the places of the keys under which it holds, once it was asked for."""
-        self._numbers = frozenset((*self.places, *self.seats))
-        self.weight = 200 * (len(self.seats) + len(self.places) + len(self.keys)) + 8 * len(of_pairs)
-        """Roughly how many bytes it takes."""
+        self.numbers = frozenset((*self.places, *self.seats))
+        """Of every part that is somewhere here."""
+        self.starts = np.searchsorted(front.pairs.mounting, np.arange(len(front.mountings) + 1))
+        """Where the pairs of each mounting begin, and where the last ones end."""
 
     def among(self, wanted: Collection[str]) -> list[str]:
         """Those of some numbers that are anywhere here, in order."""
-        return sorted(self._numbers.intersection(wanted))
+        return sorted(self.numbers.intersection(wanted))
 
 
 def holders_of(front: Front) -> Holders:
     """Where in a front each part is, kept with it."""
-    return front.kept.get("holders", lambda: Holders(front))
+    return front.remembered("holders", lambda: Holders(front))
+
+
+def clamping_of(search: Search) -> dict[str, Integers]:
+    """By set of bolts the places of the kinds of groups in which it holds some."""
+    index = holders_of(search.front)
+    if index.clamping is None:
+        found: dict[str, list[int]] = {}
+        for place, (at, pump) in enumerate(index.keys):
+            for number in _clamped_at(search, at, pump):
+                found.setdefault(number, []).append(place)
+        index.clamping = {number: np.array(places) for number, places in found.items()}
+    return index.clamping
+
+
+def _clamped_at(search: Search, at: int, place: int) -> frozenset[str]:
+    """Every set that holds some group of a mounting on a seat."""
+    front = search.front
+    mounting, seat, key = front.mountings[place], front.seats[at], (at, holders_of(front).flanges[place])
+    if key not in front.clamping:
+        bolts, holding = search.settlement.bolts, set[str]()
+        for group in clamped_groups(search.question, seat, mounting.pump):
+            first = bolts.first_that_holds(group)
+            holding |= {part.number for part, _ in bolts.that_hold(group)}
+            holding |= {first.number} if first is not None and first != "not_asked" else set()
+        front.clamping[key] = frozenset(holding)
+    return front.clamping[key]
 
 
 class Left:

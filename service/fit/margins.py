@@ -38,6 +38,10 @@ class Margins:
         return less(min((margin for margin in known if margin is not None), default=None))
 
 
-def margins_of(front: Front, bolts: BoltSets, question: Question) -> Margins:
-    """The margins of a front with these bolts, kept with it."""
-    return front.kept.get(("margins", id(bolts)), lambda: Margins(front, bolts, question))
+def margins_of(front: Front, bolts: BoltSets, question: Question, *, shared: bool) -> Margins:
+    """The margins of a front with these bolts, kept with it; `shared`: they are those of every such question."""
+
+    def made() -> Margins:
+        return Margins(front, bolts, question)
+
+    return front.remembered("margins", made) if shared else front.kept.get(("margins", id(bolts)), made)

@@ -1,6 +1,6 @@
 """Pumps without an option: for each its nearest miss, found in order of how near they come."""
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Iterable, Iterator, Set
 from functools import cached_property
 from heapq import heapify, heappop, heappush
 from typing import Any, NamedTuple
@@ -35,7 +35,7 @@ class Missed:
         self,
         settlement: Settlement,
         front: Front,
-        fitting: Collection[str],
+        fitting: Set[str],
         mounting: Callable[[int], Mounting],
         *,
         shared: bool,
@@ -52,26 +52,23 @@ class Missed:
 
     @cached_property
     def _cases(self) -> dict[str, list[_Case]]:
-        found: dict[str, list[_Case]] = {}
-        for case in self._front.kept.get("cases", lambda: _Cases(self._front)).all:
-            if case.number not in self._fitting:
-                found.setdefault(case.number, []).append(case)
-        return found
+        """By number of each pump of the front, ruled out or not."""
+        return self._front.remembered("cases", lambda: _by_pump(_cases(self._front)))
 
     @cached_property
     def numbers(self) -> frozenset[str]:
         """Their part numbers."""
-        return frozenset(self._cases)
+        return frozenset(self._cases.keys() - self._fitting)
 
     def of(self, number: str) -> RuledOut | None:
         """What rules this pump out; None where it is not among them."""
-        return self._exact(number)[1] if number in self._cases else None
+        return self._exact(number)[1] if number in self.numbers else None
 
     def told(self, most: int) -> tuple[list[RuledOut], int]:
         """So many of them, the nearest miss first, and how many there are."""
         known = self._front.told_missed.get(most) if self._shared else None
         if known is None:
-            known = self.nearest(most), len(self._cases)
+            known = self.nearest(most), len(self.numbers)
             if self._lasting:
                 self._front.told_missed[most] = known
         return known
@@ -82,7 +79,7 @@ class Missed:
         A pump is looked at when its turn comes: what is known of it beforehand says that it comes no sooner.
         """
         waiting: list[tuple[Order, bool, str]] = [
-            (min(case.at_best for case in cases), False, number) for number, cases in self._cases.items()
+            (min(case.at_best for case in self._cases[number]), False, number) for number in self.numbers
         ]
         heapify(waiting)
         found: list[RuledOut] = []
@@ -141,15 +138,15 @@ def _order(failing: list[Check], number: str) -> tuple[Order, Any]:
     ), short
 
 
-class _Cases:
-    """Of each pump of a front what sits on the block for it, by the mounting that comes nearest."""
-
-    def __init__(self, front: Front) -> None:
-        self.all = list(_cases(front))
-        self.weight = 300 * len(self.all)
+def _by_pump(cases: Iterable[_Case]) -> dict[str, list[_Case]]:
+    found: dict[str, list[_Case]] = {}
+    for case in cases:
+        found.setdefault(case.number, []).append(case)
+    return found
 
 
 def _cases(front: Front) -> Iterator[_Case]:
+    """Of each pump of a front what sits on the block for it, by the mounting that comes nearest."""
     for places in front.mountings_of.values():
         by_number: dict[str, list[int]] = {}
         for place in places:

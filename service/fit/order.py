@@ -67,6 +67,15 @@ class Order:
         return found
 
     @cached_property
+    def key(self) -> Integers:
+        """For each row a number that orders it so."""
+        if len(self._packed) == 1:
+            return self._packed[0]
+        found = np.empty(self._count, dtype=np.int64)
+        found[self.all] = np.arange(self._count)
+        return found
+
+    @cached_property
     def all(self) -> Integers:
         """All places in order."""
         if len(self._packed) == 1:

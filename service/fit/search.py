@@ -1,6 +1,6 @@
 """The search of one question: every pump on every face path, the options found on them, and what is ruled out."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cached_property
 from heapq import heappop, heappush
 from typing import Final, NamedTuple
@@ -12,7 +12,7 @@ from service.fit.alternatives import with_alternatives, within_price
 from service.fit.answer import Check, CheckVerdict, Option
 from service.fit.assess import assess
 from service.fit.axis import relative_margin
-from service.fit.front import front_of
+from service.fit.front import Integers, front_of
 from service.fit.graph import ConstraintGraph
 from service.fit.kept import Derived
 from service.fit.missed import Missed
@@ -49,7 +49,8 @@ class Search:
         """By pump what is listed: what sits on the block for it, and the plates whatever their order."""
         self.fitting: set[str] = set()
         """Pumps with an option, listed or not."""
-        self.decided = True
+        self.decided = self.front.pairs.looked_at <= MOST_SEATS
+        """Whether the front has no more seats than are looked at for one question."""
         self.pumps = self.front.pumps
         self._quick = Quick(settlement)
         self._mountings: dict[int, Mounting] = {} if settlement.shared_by is None else self.front.with_circuits
@@ -74,15 +75,18 @@ class Search:
     @property
     def waiting(self) -> list[int]:
         """Pairs of the front in the order in which they could stand; none beyond the step limit."""
-        order: list[int] = [] if self._too_many else self._standings.order.tolist()
+        order: list[int] = self._standings.order.tolist() if self.decided else []
         return order
 
     @property
-    def _too_many(self) -> bool:
-        """Whether the front has more seats than are looked at for one question, so that it is not decided."""
-        too_many = self.front.pairs.looked_at > MOST_SEATS
-        self.decided = self.decided and not too_many
-        return too_many
+    def in_turn(self) -> Iterable[int]:
+        """The same, sorted no further than they are looked at."""
+        return self._standings.in_turn() if self.decided else ()
+
+    @property
+    def order(self) -> Integers:
+        """For each pair of the front a number that orders it as `in_turn` does, where the front alone decides."""
+        return self._standings.of_all.key
 
     def bound(self, pair: int) -> Key:
         """Where a pair could stand at best, as a key of the ranking."""
@@ -102,7 +106,7 @@ class Search:
     def run(self, limit: int, per_pump: int) -> None:
         """List so many options, then look, for each pump without an option, whether it has any."""
         looked_at = self.rank(limit, per_pump)
-        if self._is_bare and self.front.fitting is not None:
+        if self.is_bare and self.front.fitting is not None:
             self.fitting |= self.front.fitting
             return
         numbers = [mounting.chosen.number for mounting in self.front.mountings]
@@ -115,11 +119,11 @@ class Search:
                 continue
             if number not in self.fitting and self._holds(self.placed(pair)):
                 self.fitting.add(number)
-        if self._is_bare and self.decided:
+        if self.is_bare and self.decided:
             self.front.fitting = frozenset(self.fitting)
 
-    @property
-    def _is_bare(self) -> bool:
+    @cached_property
+    def is_bare(self) -> bool:
         """Whether all that is asked is in the front: which pumps fit, and which are missed, then follows from it."""
         return self.settlement.shared_by is not None and not self.settlement.limits
 
@@ -130,7 +134,7 @@ class Search:
         """
         rank_keys, looked_at = self.question.rank_keys, 0
         certain: list[tuple[Key, int, Assessed]] = []
-        for pair in () if self._too_many else self._standings.in_turn():
+        for pair in self.in_turn:
             placed = self.placed(pair)
             if not self._full(placed, per_pump):
                 if certain and self._list_certain(certain, self.bound(pair), limit, per_pump):
@@ -168,7 +172,7 @@ class Search:
 
     def verdict(self, pair: int) -> CheckVerdict:
         """The verdict of the best option that stands on a pair of the front."""
-        if not self._is_bare:
+        if not self.is_bare:
             return self._verdict(self.placed(pair))
         known = self.front.verdicts.get(pair)
         if known is None:
@@ -208,7 +212,7 @@ class Search:
 
     def missed(self) -> Missed:
         """Pumps without an option."""
-        return Missed(self.settlement, self.front, self.fitting, self._mounting, shared=self._is_bare)
+        return Missed(self.settlement, self.front, self.fitting, self._mounting, shared=self.is_bare)
 
 
 def told(settlement: Settlement, option: Assessed, following: Assessed | None, rank: int) -> Option:

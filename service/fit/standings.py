@@ -83,7 +83,8 @@ class Standings:
 
     @cached_property
     def _margins(self) -> Margins:
-        return margins_of(self._front, self._settlement.bolts, self._question)
+        shared = self._settlement.shared_by is not None
+        return margins_of(self._front, self._settlement.bolts, self._question, shared=shared)
 
     def _least_bills(self) -> Integers:
         """For each pair the least that its parts come to."""

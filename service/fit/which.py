@@ -6,7 +6,6 @@ closes a port or turns air is looked for among the trees that settle an obligati
 
 from collections import Counter
 from collections.abc import Mapping, Sequence, Set
-from functools import cached_property
 from typing import Final, Literal
 
 import msgspec
@@ -14,9 +13,12 @@ import numpy as np
 
 from catalog.domain import Kind, Part
 from service.fit.answer import Check, RuledOut
+from service.fit.best_pairs import BestPairs
 from service.fit.build import Build, BuildError, Fault
+from service.fit.front import Front
 from service.fit.graph import ConstraintGraph, runs_of
-from service.fit.holding import OF_FANS, Brings, Held
+from service.fit.holding import OF_FANS, Brings, Held, holders_of
+from service.fit.kept import Derived
 from service.fit.missed import Missed
 from service.fit.mounting import Mounting
 from service.fit.obligations import asks_for_fan
@@ -52,6 +54,8 @@ class Which(msgspec.Struct, frozen=True):
     """Of a pump that does not fit its nearest miss."""
     why: str = ""
     """Of another part that does not suit, or is not concerned, the stable code of the reason."""
+    derived: "Derived[Which] | None" = None
+    """What follows from it, where other questions have it too."""
 
 
 class Found(msgspec.Struct, frozen=True):
@@ -103,11 +107,75 @@ def which_fit(graph: ConstraintGraph, build: Build, references: Sequence[str] | 
         raise BuildError(faults)
     with settlement_of(graph, question) as settlement:
         search = Search(graph, question, settlement)
-        found = _Findings(search, parts, every=references is None)
-        told = {part.number: found.told(part) for part in found.met}
+        kinds: Mapping[Kind, int] = graph.kinds if references is None else Counter(part.kind for part in parts)
+        others = {kind: _at_worst(search, kind) for kind in kinds}
+        unasked = frozenset(kind for kind, (suits, _) in others.items() if suits == "not_concerned")
+        wanted = None if references is None else parts
+        told = _shared(search, unasked, wanted) if search.is_bare else _Findings(search, unasked, wanted).all()
         decided = search.decided and settlement.decided
         runs = graph.runs if references is None else runs_of(parts)
-        return Found(question.build, parts, runs, found.kinds, told, found.others, decided)
+        return Found(question.build, parts, runs, kinds, told, others, decided)
+
+
+class Suiting:
+    """What is told of parts beside every question of a front that asks no more and ranks by the same keys."""
+
+    def __init__(self, front: Front) -> None:
+        self.told: dict[str, Which] = {}
+        self.looked_for: set[str] = set()
+        """Numbers of the parts of which is known what is told, if anything."""
+        self.every = False
+        """Whether all parts of the catalog were looked for."""
+        self.weight = 2_000 * len(holders_of(front).numbers)
+        """Roughly how many bytes it takes in the end."""
+
+
+def _shared(search: Search, unasked: frozenset[Kind], parts: Sequence[Part] | None) -> Mapping[str, Which]:
+    """What is told of these parts where the front alone decides it: it is found once."""
+    front, keys = search.front, search.question.rank_keys
+    known: Suiting = front.kept.get(("suiting", keys), lambda: Suiting(front))
+    own, required = _own(search), search.graph.required
+    concerned = parts and [
+        part for part in parts if part.kind not in unasked or part.number in own or part.number in required
+    ]
+    left = concerned and [part for part in concerned if part.number not in known.looked_for]
+    if not known.every and (left is None or left):
+        found = _Findings(search, unasked, left).all()
+        known.told.update({n: msgspec.structs.replace(each, derived=Derived(each)) for n, each in found.items()})
+        known.looked_for.update(part.number for part in left or ())
+        known.every = left is None
+    if concerned is None:
+        return dict(known.told)
+    return {part.number: known.told[part.number] for part in concerned if part.number in known.told}
+
+
+def _own(search: Search) -> set[str]:
+    """Numbers of the parts that the build names."""
+    return {part.number for part in search.question.slots.values()}
+
+
+def _at_worst(search: Search, kind: Kind) -> tuple[Suits, str]:
+    """What is said of a part of a kind of which nothing is found."""
+    why = _kind_not_concerned(search, kind)
+    return ("no", "other_face" if kind in _PUMPS else "not_used") if why is None else ("not_concerned", why)
+
+
+def _kind_not_concerned(search: Search, kind: Kind) -> str | None:
+    question, asked = search.question, search.settlement.asked
+    remote = question.build.pump_drive == "remote"
+    if kind in _PUMPS and (kind == "remote_pump") != remote:
+        return "other_drive"
+    if kind in _PUMPS and "pump" in question.slots:
+        return "another_named"
+    if kind in SLOTS.values() and kind not in ("water_pump", "pulley", "fan"):
+        return "of_the_car"
+    asks: dict[Kind, bool] = {
+        "pulley": "accessory_drive" in question.slots and not remote,
+        **dict.fromkeys(("outlet_plate", "belt"), remote),
+        **dict.fromkeys(OF_FANS, asks_for_fan(question)),
+        **dict.fromkeys(_IN_LINES, asked.coolant or asked.heater is not None),
+    }
+    return None if asks.get(kind, True) else "not_asked"
 
 
 def _named(graph: ConstraintGraph, references: Sequence[str] | None, faults: list[Fault]) -> Sequence[Part]:
@@ -129,23 +197,18 @@ def _named(graph: ConstraintGraph, references: Sequence[str] | None, faults: lis
 class _Findings:
     """What is found out for one question, no more of it than the parts asked for need."""
 
-    def __init__(self, search: Search, parts: Sequence[Part], *, every: bool) -> None:
-        """`every`: whether the parts are those of the whole catalog."""
-        self._search, self._question = search, search.question
+    def __init__(self, search: Search, unasked: frozenset[Kind], parts: Sequence[Part] | None) -> None:
+        """`parts` are None where the whole catalog is meant; of the kinds `unasked` the build asks nothing."""
+        self._search, self._question, self._unasked = search, search.question, unasked
         known = search.graph.snapshot.parts
-        rules = [rule for rule in search.graph.snapshot.rules if rule.kind == "requires"]
-        asked = known.keys() if every else {part.number for part in parts}
+        asked = known.keys() if parts is None else {part.number for part in parts}
         self._required: dict[str, set[str]] = {}
         """By part with a rule that requires others, those of them that are asked for."""
-        for rule in rules:
-            if others := asked & set(rule.others):
+        for rule in search.graph.snapshot.rules:
+            if rule.kind == "requires" and (others := asked & set(rule.others)):
                 self._required.setdefault(rule.part, set()).update(others)
-        self._own = {part.number for part in search.question.slots.values()}
-        self.kinds: Mapping[Kind, int] = search.graph.kinds if every else Counter(part.kind for part in parts)
-        """How many parts of each kind were asked for."""
-        self.others: dict[Kind, tuple[Suits, str]] = {kind: self._at_worst(kind) for kind in self.kinds}
-        """By kind what is said of a part of which nothing is found."""
-        by_kind = self._concerned(parts, every=every)
+        self._own = _own(search)
+        by_kind = self._concerned(parts)
         self._any_sure = False
         self._surely: set[str] = set()
         """Numbers of the parts for which a pair is known that holds for certain."""
@@ -160,18 +223,44 @@ class _Findings:
         self._pumps: dict[tuple[str, str], tuple[Placed, bool]] = {}
         """By number each pump that was looked at and has an option, with what sits on the block for it: its best pair,
         and whether that holds for certain."""
-        held = Held(search, of_kinds(*_ON_BLOCK, *_PUMPS) | fans, of_kinds("fastener_set"), fans)
-        self._look(held, all_pumps=asks and bool(lines))
+        wanted = of_kinds(*_ON_BLOCK, *_PUMPS) | fans
+        if search.is_bare:
+            wanted -= self._found_alone(wanted)
+        if wanted or self._required or not search.is_bare:
+            held = Held(search, wanted, of_kinds("fastener_set") & wanted, fans)
+            self._look(held, all_pumps=asks and bool(lines))
         self._lines: dict[str, Line] = {}
         if asks:
             self._lines = lines_through(search, [placed for placed, _ in self._pumps.values()], lines - self._surely)
         self._missed: Missed | None = None
         if pumps and search.decided:
+            search.fitting |= {placed.mounting.chosen.number for placed, _ in self._best.values()}
             search.fitting |= {chosen for chosen, _ in self._pumps}
             self._missed = search.missed()
         numbers = self._told_of(asked)
-        self.met: list[Part] = [known[number] for number in sorted(numbers)]
+        self._met: list[Part] = [known[number] for number in sorted(numbers)]
         """The parts of which something is found: those that the build asks about, and what a rule brings."""
+
+    def all(self) -> dict[str, Which]:
+        """What is said of the parts of which more is to be said than of others of their kind."""
+        return {part.number: self._told(part) for part in self._met}
+
+    def _found_alone(self, wanted: set[str]) -> set[str]:
+        """Look for parts one by one, where the front alone decides; gives which were looked for.
+
+        What a rule may bring to a list, and bolts that a rule may keep from it, are looked for pair by pair.
+        """
+        graph = self._search.graph
+        alone = wanted - graph.required - (graph.ruled & graph.numbers_of_kind("fastener_set"))
+        best = BestPairs(self._search)
+        for number, placed, sure in best.of(alone):
+            self._best[number] = placed, sure
+            self._surely |= {number} if sure else set()
+        first = best.first() if self._own else None
+        if first is not None:
+            self._pumps[_key(first[0].mounting)] = first
+            self._any_sure = first[1]
+        return alone
 
     def _told_of(self, asked: Set[str]) -> set[str]:
         """Numbers of the parts of which more is to be said than of others of their kind."""
@@ -183,7 +272,7 @@ class _Findings:
                 found.add(number)
         return found
 
-    def told(self, part: Part) -> Which:
+    def _told(self, part: Part) -> Which:
         """What is said of a part that is concerned."""
         if part.number in self._own:
             return self._of_the_build(part)
@@ -214,40 +303,15 @@ class _Findings:
             return Which(part, "fits_with" if with_ else "fits", with_)
         return Which(part, "measure_first", with_, self._search.doubt(placed))
 
-    def _concerned(self, parts: Sequence[Part], *, every: bool) -> Mapping[Kind, Set[str]]:
+    def _concerned(self, parts: Sequence[Part] | None) -> Mapping[Kind, Set[str]]:
         """By kind of which the build asks something the numbers of the parts asked for."""
-        kinds = [kind for kind in self.kinds if kind not in self._unasked]
-        if every:
-            return {kind: self._search.graph.numbers_of_kind(kind) for kind in kinds}
-        return {kind: {part.number for part in parts if part.kind == kind} for kind in kinds}
-
-    @cached_property
-    def _unasked(self) -> frozenset[Kind]:
-        """Kinds of which the build asks nothing, but for parts that it names."""
-        return frozenset(kind for kind, (suits, _) in self.others.items() if suits == "not_concerned")
-
-    def _at_worst(self, kind: Kind) -> tuple[Suits, str]:
-        """What is said of a part of a kind of which nothing is found."""
-        why = self._kind_not_concerned(kind)
-        return ("no", "other_face" if kind in _PUMPS else "not_used") if why is None else ("not_concerned", why)
-
-    def _kind_not_concerned(self, kind: Kind) -> str | None:
-        question = self._question
-        remote = question.build.pump_drive == "remote"
-        if kind in _PUMPS and (kind == "remote_pump") != remote:
-            return "other_drive"
-        if kind in _PUMPS and "pump" in question.slots:
-            return "another_named"
-        if kind in SLOTS.values() and kind not in ("water_pump", "pulley", "fan"):
-            return "of_the_car"
-        asked = self._search.settlement.asked
-        asks: dict[Kind, bool] = {
-            "pulley": "accessory_drive" in question.slots and not remote,
-            **dict.fromkeys(("outlet_plate", "belt"), remote),
-            **dict.fromkeys(OF_FANS, asks_for_fan(question)),
-            **dict.fromkeys(_IN_LINES, asked.coolant or asked.heater is not None),
-        }
-        return None if asks.get(kind, True) else "not_asked"
+        graph, found = self._search.graph, dict[Kind, set[str]]()
+        if parts is None:
+            return {kind: graph.numbers_of_kind(kind) for kind in graph.kinds if kind not in self._unasked}
+        for part in parts:
+            if part.kind not in self._unasked:
+                found.setdefault(part.kind, set()).add(part.number)
+        return found
 
     def _look(self, held: Held, *, all_pumps: bool) -> None:
         """Find the best pair that holds for each part wanted, and for each pump where all are needed."""

@@ -2,14 +2,17 @@
 
 from collections.abc import Iterator
 from typing import Any
+from unittest.mock import patch
 
 import msgspec
 import pytest
+from msgspec import UNSET
 
 from catalog.domain import Snapshot
 from service.fit.build import Build, BuildError
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
+from service.fit.search import Search
 from service.fit.which import Which, which_fit
 from service.fit.wording.parts import WHY, which_text
 from tests.oracles import brute_force
@@ -102,6 +105,27 @@ def test_every_fault_of_the_build_and_the_parts_is_named_at_once(demo: Snapshot)
     with pytest.raises(BuildError) as raised:
         which_fit(ConstraintGraph(demo), build, ["WP-227", "WP-22Z"])
     assert [fault.pointer for fault in raised.value.faults] == ["/engine", "/front_cover", "/parts/1"]
+
+
+@pytest.mark.parametrize("block", range(BLOCKS))
+def test_what_the_front_alone_decides_is_what_is_found_pair_by_pair(block: int) -> None:
+    """On random catalogs, with parts asked for together and by pages, and of one graph after other questions."""
+    shared = 0
+    for seed in range(60_000 + block * BLOCK, 60_000 + (block + 1) * BLOCK):
+        case = seeded_case(seed)
+        build = msgspec.structs.replace(
+            case.build, radiator=UNSET, radiator_ports=UNSET, heater=UNSET, fan=UNSET, have=[]
+        )
+        with patch.object(Search, "is_bare", False):
+            expected = {
+                which.part.number: which for which in which_fit(ConstraintGraph(case.snapshot), build, None).parts
+            }
+        graph, numbers = ConstraintGraph(case.snapshot), sorted(case.snapshot.parts)
+        for asked in (numbers[::3], numbers[::2], None, numbers[:7]):
+            found = which_fit(graph, build, asked).parts
+            assert list(found) == [expected[which.part.number] for which in found], seed
+            shared += sum(which.derived is not None for which in found)
+    assert shared > 100
 
 
 def one(snapshot: Snapshot, number: str, asked: dict[str, Any]) -> Which:
