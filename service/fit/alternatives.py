@@ -1,6 +1,7 @@
 """Other parts that would serve in the place of a listed one, with everything else as it is."""
 
 from collections.abc import Iterable, Iterator
+from itertools import islice
 from typing import Final
 
 import msgspec
@@ -25,10 +26,7 @@ _LIKE_FOR_LIKE: Final = ("hose", "fitting", "plug", "cap", "thermostat", "thermo
 
 def with_alternatives(settlement: Settlement, option: Assessed) -> tuple[ListedPart, ...]:
     """The parts list, each part with the others for its role: the cheaper first, unpriced ones last."""
-    return tuple(
-        msgspec.structs.replace(line, alternatives=_told(settlement, line, _others(settlement, option, line)))
-        for line in option.lines
-    )
+    return tuple(msgspec.structs.replace(line, alternatives=_told(settlement, option, line)) for line in option.lines)
 
 
 def within_price(question: Question, option: Assessed, lines: tuple[ListedPart, ...]) -> tuple[ListedPart, ...]:
@@ -53,16 +51,27 @@ Candidate = tuple[Part, int]
 """A part and how many of it would be needed."""
 
 
-def _told(settlement: Settlement, line: ListedPart, others: Iterator[Candidate]) -> tuple[Alternative, ...]:
-    have = settlement.question.have
-    found = [(_cost(other, quantity, have.get(other.number, 0)), other.number) for other, quantity in others]
-    found.sort(key=lambda pair: (pair[0] is None, pair[0] or 0, pair[1]))
-    now = _cost(settlement.graph.snapshot.parts[line.part], line.quantity, line.at_hand)
+def _told(settlement: Settlement, option: Assessed, line: ListedPart) -> tuple[Alternative, ...]:
     currency = settlement.graph.snapshot.currency
+    now = _cost(settlement.graph.snapshot.parts[line.part], line.quantity, line.at_hand)
+    # Looked at in order, so that no more are held against the option than are told.
+    keeping = (each for each in _in_order(settlement, option, line) if _keeps(settlement, option, line, each[1]))
     return tuple(
-        Alternative(number, None if cost is None or now is None else Price(cost - now, currency))
-        for cost, number in found[:MOST_ALTERNATIVES]
+        Alternative(other.number, None if cost is None or now is None else Price(cost - now, currency))
+        for cost, (other, _) in islice(keeping, MOST_ALTERNATIVES)
     )
+
+
+def _in_order(settlement: Settlement, option: Assessed, line: ListedPart) -> Iterable[tuple[int | None, Candidate]]:
+    """What each candidate would cost, the cheapest first, unpriced ones last."""
+    have = settlement.question.have
+    found = (
+        (_cost(other, quantity, have.get(other.number, 0)), (other, quantity))
+        for other, quantity in _others(settlement, option, line)
+    )
+    if line.kind in _LIKE_FOR_LIKE and not have:
+        return found  # as the graph has them
+    return sorted(found, key=lambda each: (each[0] is None, each[0] or 0, each[1][0].number))
 
 
 def _cost(part: Part, quantity: int, at_hand: int) -> int | None:
@@ -72,6 +81,7 @@ def _cost(part: Part, quantity: int, at_hand: int) -> int | None:
 
 
 def _others(settlement: Settlement, option: Assessed, line: ListedPart) -> Iterator[Candidate]:
+    """Parts for the same role, before they are held against the option."""
     question, graph = settlement.question, settlement.graph
     part = graph.snapshot.parts[line.part]
     candidates: Iterable[Candidate]
@@ -86,8 +96,7 @@ def _others(settlement: Settlement, option: Assessed, line: ListedPart) -> Itera
     else:
         return
     for other, quantity in candidates:
-        allowed = other.number != part.number and question.allows(other)
-        if allowed and _keeps(settlement, option, line, (other, quantity)):
+        if other.number != part.number and question.allows(other):
             yield other, quantity
 
 

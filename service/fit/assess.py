@@ -15,7 +15,7 @@ from service.fit.belt import rests
 from service.fit.bill import Bill
 from service.fit.bolts import Bolted, clamped_groups
 from service.fit.capped import Cap
-from service.fit.circuit import ON_BLOCK, Piece, pieces_parts
+from service.fit.circuit import ON_BLOCK, Piece, in_no_tree, pieces_parts
 from service.fit.gap import fan_checks, fan_verdict
 from service.fit.graph import is_kit
 from service.fit.kept import Derived
@@ -163,17 +163,17 @@ class _Assessor:
         self._may_be_settled = self._plates in self.graph.tested_plates(mounting.pump.number)
 
     def assessed(self) -> Assessed:
-        bare = self._finished(())
         owed = self.settlement.obliged(self.mounting.pump, self.mounting.remote)
         unsettled = any(self.settlement.first(obligation.root) is None for obligation in owed.obligations)
         if not owed.obligations or unsettled:
-            return bare
+            return self._finished(())
+        verdict, work = self._bare()
         # What already fails is mended by no further part, and a fan that has no room by no other part of the list.
-        lost = bare.verdict == "fails" or not self.mounting.has_room_for_fan(self.seat.flange)
-        found = None if lost else self._best(bare)
+        lost = verdict == "fails" or not self.mounting.has_room_for_fan(self.seat.flange)
+        found = None if lost else self._best(work)
         if found is None and not lost and (lenient := self.settlement.lenient()) is not None:
             # What would hold but for the asker's own limits, so that it is they that are named.
-            best = _Assessor(lenient, self.mounting, self.seat, self.bolted)._best(bare)
+            best = _Assessor(lenient, self.mounting, self.seat, self.bolted)._best(work)
             found = None if best is None else self._finished(best.trees)
         return found or self._finished(
             tuple(
@@ -183,17 +183,29 @@ class _Assessor:
             )
         )
 
-    def _best(self, bare: Assessed) -> Assessed | None:
-        """The best list under any cap; the first that settles where nothing before work ranks."""
+    def _bare(self) -> tuple[CheckVerdict, int]:
+        """The verdict and the work of the option without its circuits."""
+        if self._may_be_settled:
+            option = self._finished(())
+            return option.verdict, option.work
+        ruling = self._ruling(())
+        work, bill = tally(self.question, [*self._own, *(Take(part, 1) for part, _ in ruling.brought)])
+        limits = _limits(self.question, self._currency, work, bill)
+        return worst([self._held, ruling.check.verdict, *(check.verdict for check in limits)]), work
+
+    def _best(self, own_work: int) -> Assessed | None:
+        """The best list under any cap; the first that settles where nothing before work ranks.
+
+        `own_work` is the hardest step without the circuits.
+        """
         question = self.question
-        # Without what rules bring in: a tree may hold that part itself.
-        least = cost_of(lines_of(question, self.uses)).by(question.rank_keys)
+        least = cost_of(lines_of(question, [*self.uses, *self._brought_in_any_case()])).by(question.rank_keys)
         work_first = next(key for key in question.rank_keys if key in ("work", "price", "parts")) == "work"
         limit = question.build.must.work_at_most
         best: Assessed | None = None
         held = self._held
         kits = frozenset(part.number for group in self.bolted if (part := group.fasteners) and is_kit(part))
-        for cap in self.settlement.caps(bare.work, kits, measure_first=held == "measure_first"):
+        for cap in self.settlement.caps(own_work, kits, measure_first=held == "measure_first"):
             if best is not None and (best.verdict == "ok" and cap.measure_first and held == "ok"):
                 break
             if limit is not UNSET and cap.work > WORK.index(limit):
@@ -208,6 +220,11 @@ class _Assessor:
             if work_first:
                 return best
         return best
+
+    def _brought_in_any_case(self) -> list[Use]:
+        """What rules bring in whatever the trees are: only parts that no tree can hold itself."""
+        brought = self._ruling(()).brought
+        return [Use(part, "required", 1, "required", {}) for part, _ in brought if in_no_tree(part)]
 
     def _suits(self, cap: Cap, name: str, tree: Tree[Piece]) -> bool:
         """Whether a tree may be in a list on this seat: a fan must have room."""

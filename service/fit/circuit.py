@@ -165,3 +165,8 @@ def pieces_parts(piece: Piece) -> Iterator[tuple[Part, int]]:
         yield piece.part, 1
     if piece.bolts is not None:
         yield piece.bolts
+
+
+def in_no_tree(part: Part) -> bool:
+    """Whether no tree can hold a part: it meets nothing, and neither seals a joint nor holds one."""
+    return not part.ports and part.kind not in ("gasket", "fastener_set")

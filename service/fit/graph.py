@@ -264,18 +264,16 @@ class ConstraintGraph:
         return found
 
     def like(self, part: Part) -> tuple[Part, ...]:
-        """Parts of the same kind with the same ports and the same that matters of them, in order of part number."""
+        """Parts of the same kind with the same ports and the same that matters of them, the cheapest first."""
         return self._alike.get(_likeness(part), ())
 
     @cached_property
     def _alike(self) -> dict[Likeness, tuple[Part, ...]]:
-        found: dict[Likeness, tuple[Part, ...]] = {}
-        for number in sorted(self.snapshot.parts):
-            part = self.snapshot.parts[number]
+        found: dict[Likeness, list[Part]] = {}
+        for part in sorted(self.snapshot.parts.values(), key=_dearness):
             if part.ports:
-                likeness = _likeness(part)
-                found[likeness] = (*found.get(likeness, ()), part)
-        return found
+                found.setdefault(_likeness(part), []).append(part)
+        return {likeness: tuple(parts) for likeness, parts in found.items()}
 
     def rules_of(self, number: str) -> tuple[Rule, ...]:
         """The rules that start at a part, in order of their names."""

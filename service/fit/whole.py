@@ -242,11 +242,11 @@ class Settlement:
 
         `owed` is what sits on the block, and the remote pump; `least` is what the option costs without its trees.
         """
-        if self.too_dear(*owed, Bill.of(least, self.question.rank_keys)):
+        obligations, settler = self.obliged(*owed).obligations, self._circuit(cap).settler
+        unsettled = any(settler.nth(each.root, 0) is None for each in obligations)
+        if unsettled or self.too_dear(*owed, Bill.of(least, self.question.rank_keys)):
             return None
-        obligations = self.obliged(*owed).obligations
         names = [obligation.name for obligation in obligations]
-        settler = self._circuit(cap).settler
         lists = [_Trees(partial(settler.nth, each.root), partial(suits, each.name)) for each in obligations]
         looked_at = 0
         while True:

@@ -13,10 +13,13 @@ import pytest
 
 from catalog.checks import check_snapshot
 from catalog.domain import Part, Price, Snapshot
+from service.fit import whole
 from service.fit.answer import Answer, Option
 from service.fit.build import Build
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
+from tests.bench.assortment import snapshot as assortment
+from tests.bench.builds import builds
 from tests.oracles import generator
 from tests.oracles.circuit_generator import seeded_case
 from tests.oracles.generator import Case
@@ -342,6 +345,15 @@ def lies(option: Option) -> dict[str, Option]:
         found["no open ports"] = replace(option, open_ports=())
     found["no stack"] = replace(option, stack=option.stack[:-1])
     return found
+
+
+def test_a_part_that_a_rule_brings_in_any_case_costs_no_search(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A pump that needs a boot: as no line can hold it, the first combination of lines is known to be the best."""
+    monkeypatch.setattr(whole, "MOST_COMBINATIONS", 1)
+    catalog = assortment(1_000, 1, 100)
+    answer = fit(ConstraintGraph(catalog), builds(catalog).whole, diagnose=False)
+    assert any(line.role == "required" for option in answer.options for line in option.parts_list)
+    assert answer.decided
 
 
 def test_the_verifier_sees_every_lie() -> None:
