@@ -43,6 +43,9 @@ _EXCHANGED: Final = ("fitting", "hose", "plug", "cap", "thermostat")
 _MATTERS = ("crosses", "shape", "molded_from", "molded_to", "thermostat_included", "driven_by")
 
 
+_of_port = attrgetter("role", "connection", "end", "side", "direction", "gasket", "wet")
+
+
 def _likeness(part: Part) -> Likeness:
     """What another part must share to take this one's place: its ports, and what decides where it may be used."""
     ports = sorted(
@@ -54,9 +57,9 @@ def _likeness(part: Part) -> Likeness:
 
 def _of_one_make(part: Part) -> Likeness:
     """What, besides its ports, decides where a part may be used."""
-    flange = part.measures.get("flange_thickness")
+    flange, has = part.measures.get("flange_thickness"), part.attributes.get
     limits = None if flange is None else (flange.low, flange.high)
-    return (limits, tuple(part.attributes.get(name) for name in _MATTERS))
+    return (limits, *[has(name) for name in _MATTERS])
 
 
 def _dearness(part: Part) -> tuple[bool, int, str]:
@@ -73,6 +76,12 @@ def runs_of(parts: Iterable[Part]) -> tuple[tuple[Kind, tuple[str, ...]], ...]:
     return tuple((kind, tuple(part.number for part in run)) for kind, run in groupby(parts, attrgetter("kind")))
 
 
+Choice = tuple[int, Part, Port]
+"""A part that may meet an open port by this port of its own, with its place among all that may."""
+Choices = tuple[list[Choice], dict[str, list[Choice]]]
+"""Those for whoever has the open port; and molded hoses by the part that has it."""
+
+
 class ConstraintGraph:
     """A snapshot as a graph."""
 
@@ -86,6 +95,8 @@ class ConstraintGraph:
         """Trees found for one question, for the next that asks the same of its circuits."""
         self._meeting: dict[tuple[str, str], tuple[tuple[Part, Port], ...]] = {}
         self._meeting_alike: dict[tuple[str, str], tuple[tuple[tuple[Part, Port], ...], ...]] = {}
+        self.choices: dict[tuple[str, str, tuple[Kind, ...]], Choices] = {}
+        """What may meet an open port, for questions that ask about no part in particular; by connection, end, kinds."""
         self._rules_of: dict[str, tuple[Rule, ...]] = {}
         for rule in sorted(snapshot.rules, key=lambda rule: rule.name):
             self._rules_of[rule.part] = (*self._rules_of.get(rule.part, ()), rule)
@@ -193,14 +204,17 @@ class ConstraintGraph:
 
     def _exchange(self, part: Part, port: Port) -> Hashable:
         """What another part must share to stand for this one on this port."""
-        bolted = any(self.connection(other.connection).bolts for other in part.ports)
-        if part.kind not in _EXCHANGED or bolted or part.number in self.molded_ends:
+        if part.kind not in _EXCHANGED or part.number in self.molded_ends:
             return part.number, port.name
-        ports = tuple(
-            (each.role, each.connection, each.end, each.side, each.direction, each.gasket, each.wet)
-            for each in part.ports
-        )
+        if any(other.connection in self._bolted for other in part.ports):
+            return part.number, port.name
+        ports = tuple(map(_of_port, part.ports))
         return part.kind, ports, part.ports.index(port), part.attributes.get("work"), _of_one_make(part)
+
+    @cached_property
+    def _bolted(self) -> frozenset[str]:
+        """Names of the connections that bolts hold."""
+        return frozenset(connection.name for connection in self.snapshot.connections.values() if connection.bolts)
 
     @cached_property
     def in_line(self) -> dict[tuple[End, End], tuple[Part, ...]]:

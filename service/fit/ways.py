@@ -1,21 +1,33 @@
 """The ways to settle the open ports of a question: which part can meet each, and what it raises."""
 
 from collections.abc import Iterable, Iterator
+from heapq import merge
+from typing import Final
 
 import msgspec
 from msgspec import UNSET
 
-from catalog.domain import Connection, Part, Port, Role, Side
+from catalog.domain import Connection, Kind, Part, Port, Role, Side
 from service.fit.bill import Bill
 from service.fit.bolt_sets import bolt_sets_of
 from service.fit.bolts import Group, lacking
 from service.fit.circuit import LINES, ON_BLOCK, SIDED, Asked, End, Goal, Piece, Spot, pieces_parts
-from service.fit.graph import ConstraintGraph, is_kit
+from service.fit.graph import Choice, Choices, ConstraintGraph, is_kit
 from service.fit.paths import make_joint
 from service.fit.question import Question
 from service.fit.stack import Sum
 from service.fit.tally import work_of
 from service.fit.trees import Cost, Way
+
+_OF_LINES: Final[tuple[Kind, ...]] = ("fitting", "hose", "thermostat_housing", "remote_pump")
+_KINDS: Final[dict[Goal, tuple[Kind, ...]]] = {
+    "closed": ("plug", "cap", "fitting"),
+    "housing": ("thermostat_housing",),
+    "housing_with_return": ("thermostat_housing",),
+    "thermostat": ("thermostat",),
+    "fan": ("fan", "fan_adapter"),
+}
+"""Kinds of parts that may meet a spot, by its goal where it is not to be led on in a line."""
 
 
 class Ways:
@@ -36,6 +48,8 @@ class Ways:
         self._alternatives: dict[Spot, tuple[tuple[Spot, ...], ...]] = {}
         self._holders: dict[tuple[object, ...], str] = {}
         self._known: dict[Spot, list[Way[Spot, Piece]]] = {}
+        as_they_are = not (question.without or question.have or question.read)
+        self._chosen: dict[tuple[str, str, tuple[Kind, ...]], Choices] = graph.choices if as_they_are else {}
 
     def of(self, spot: Spot) -> list[Way[Spot, Piece]]:
         """The ways to discharge a spot, but for parts of which a cheaper one is alike in all that matters."""
@@ -48,8 +62,34 @@ class Ways:
         return self._ways(spot, self.graph.meeting_end(spot.connection, spot.end) if spot.connection else ())
 
     def _cheapest(self, spot: Spot) -> Iterator[tuple[Part, Port]]:
-        """What can meet a spot: each that joins its obligation to others, and of the rest alike the cheapest."""
-        for group in self.graph.meeting_alike(spot.connection, spot.end) if spot.connection else ():
+        """What may meet a spot: each that joins its obligation to others, and of the rest alike the cheapest.
+
+        Of molded hoses, of which a connection may have hundreds, only those that are made to run from its owner.
+        """
+        if not spot.connection:
+            return
+        free, molded = self._choices(spot.connection, spot.end, _KINDS.get(spot.goal, _OF_LINES))
+        own = molded.get(spot.owner)
+        for _, part, port in merge(free, own) if own else free:
+            yield part, port
+
+    def _choices(self, connection: str, end: str, kinds: tuple[Kind, ...]) -> "Choices":
+        """What of these kinds may meet such a port, each with its place; molded hoses by the parts at their ends."""
+        key = (connection, end, kinds)
+        if key not in self._chosen:
+            free, molded = list[Choice](), dict[str, list[Choice]]()
+            for place, (part, port) in enumerate(self._one_of_each(connection, end)):
+                if part.kind in kinds:
+                    ends = molded_ends(part)
+                    for owner in dict.fromkeys(ends):
+                        molded.setdefault(owner, []).append((place, part, port))
+                    if not ends:
+                        free.append((place, part, port))
+            self._chosen[key] = free, molded
+        return self._chosen[key]
+
+    def _one_of_each(self, connection: str, end: str) -> Iterator[tuple[Part, Port]]:
+        for group in self.graph.meeting_alike(connection, end):
             stands = False
             for pair in group:
                 if pair[0].number in self._apart:
@@ -199,9 +239,9 @@ class Ways:
 
     def _far_end(self, spot: Spot, part: Part) -> str | None:
         """The part that a molded hose must meet next; empty for any; None where the hose does not belong here."""
-        if part.attributes.get("shape") != "molded":
+        ends = molded_ends(part)
+        if not ends:
             return ""
-        ends = (str(part.attributes.get("molded_from", "")), str(part.attributes.get("molded_to", "")))
         return ends[1 - ends.index(spot.owner)] if spot.owner in ends else None
 
     def _raises_of_housing(
@@ -283,6 +323,13 @@ class Ways:
             pieces=sum(n for _, n in parts),
         )
         return bill.by(self.question.rank_keys)
+
+
+def molded_ends(part: Part) -> tuple[str, ...]:
+    """Numbers of the two parts between which a molded hose is made to run; nothing for any other part."""
+    if part.attributes.get("shape") != "molded":
+        return ()
+    return str(part.attributes.get("molded_from", "")), str(part.attributes.get("molded_to", ""))
 
 
 def asks_of_circuits(question: Question) -> tuple[object, ...]:
