@@ -31,6 +31,11 @@ class Kept:
     def __len__(self) -> int:
         return len(self._values)
 
+    def values(self) -> list[Weighed]:
+        """What is kept, the longest unused first."""
+        with self._lock:
+            return [value for value, _ in self._values.values()]
+
     def get(self, key: Hashable, make: Callable[[], Value]) -> Value:
         """The value of this key, made where it is not kept. Two threads may make the same value, never another."""
         with self._lock:
