@@ -18,9 +18,11 @@ from service.api.operations import Text
 from service.api.problems import Refusal
 from service.api.sent import Sent
 from service.api.spent import Spent
+from service.api.turns import Turns
 
 JSON_TYPE: Final = "application/json"
 PROGRAM_VERSION: Final = version("beltplane")
+_TURNS: Final = Turns()
 _encode = msgspec.json.Encoder(order="deterministic").encode
 
 
@@ -51,7 +53,9 @@ class Answering:
 
     def plain(self, make: Callable[[], msgspec.Struct | Text]) -> Content:
         """What `make` gives, encoded."""
-        made = make()
+        with _TURNS.turn():
+            self.spent.mark("wait")
+            made = make()
         self.spent.mark("answer")
         if isinstance(made, Text):
             content = Content(made.text.encode(), made.media_type, IDENTITY.name)

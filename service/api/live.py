@@ -20,6 +20,7 @@ from catalog.releases import UnknownRelease, WithdrawnRelease, find_release, lis
 from service.api import garbage
 from service.api.older import KEPT, Older
 from service.fit.graph import ConstraintGraph
+from service.fit.prepared import prepare
 
 FALL_BACK: Final = 3
 """A service that starts takes the newest release that loads, of this many."""
@@ -27,6 +28,8 @@ AGAIN_SECONDS = 10.0
 """A release that did not load is tried again no sooner, and not before ten times what the try took."""
 STALE_SECONDS = 5.0
 """After so long without knowing that what answers is the newest release, it is told to be stale."""
+PREPARE_SECONDS: Final = 2.0
+"""How long a release that was read is made ready for what the one before it was asked last, before it answers."""
 WAIT_SECONDS: Final = 1.0
 """How long a question waits for another's look at the database."""
 LATEST: Final = "latest"
@@ -295,7 +298,10 @@ class Live:
             self._clear()
         for release in reversed(releases[-FALL_BACK if self.watched and held is None else -1 :]):
             try:
-                self._switch(Held(self._load(release), releases))
+                graph = self._load(release)
+                if held is not None and self.watched:
+                    _prepare(graph, held.graph)
+                self._switch(Held(graph, releases))
                 break
             except FaultyRelease as fault:
                 first = first or fault
@@ -377,8 +383,9 @@ class Live:
             with reading(self._opened()) as connection, garbage.not_looked_for():
                 before = None if self._held is None else self._held.graph.snapshot
                 graph = ConstraintGraph(sharing(read_snapshot(connection, release.number), before))
-            if self._alone:
-                garbage.leave_out()
+                if self._alone:
+                    # Before it is looked for again, or the first look would go through all that was read.
+                    garbage.leave_out()
             return graph
         except WrongDigest as wrong:
             fault = FaultyRelease(str(wrong))
@@ -397,3 +404,12 @@ class Live:
             while len(self._refused) > KEPT:
                 self._refused.popitem(last=False)
         raise fault
+
+
+def _prepare(graph: ConstraintGraph, before: ConstraintGraph) -> None:
+    """Make a release ready for what is asked; it answers also where that fails."""
+    enough = time.monotonic() + PREPARE_SECONDS
+    try:
+        prepare(graph, before, lambda: time.monotonic() > enough)
+    except Exception:
+        log.exception("release %s could not be made ready for what is asked", graph.snapshot.release.number)

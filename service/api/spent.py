@@ -6,7 +6,7 @@ from typing import Final
 HEADER: Final = "Server-Timing"
 STEPS: Final = {
     "decode": "reading and checking the request",
-    "wait": "until a thread was free",
+    "wait": "until a thread was free and it was its turn",
     "answer": "finding the answer and its sentences",
     "encode": "making JSON or text of it",
     "compress": "coding it",
@@ -20,17 +20,17 @@ class Spent:
 
     def __init__(self) -> None:
         self._since = perf_counter()
-        self._steps: list[tuple[str, float]] = []
+        self._steps: dict[str, float] = {}
         self.cache = ""
         """`hit`, `miss` or `joined` (another request was already finding the same); empty where nothing is kept."""
 
     def mark(self, step: str) -> None:
         """All since the last step went into this one."""
         now = perf_counter()
-        self._steps.append((step, now - self._since))
+        self._steps[step] = self._steps.get(step, 0.0) + now - self._since
         self._since = now
 
     def text(self) -> str:
         """The header: milliseconds."""
         found = [f"cache;desc={self.cache}"] if self.cache else []
-        return ", ".join([*found, *(f"{step};dur={seconds * 1e3:.3f}" for step, seconds in self._steps)])
+        return ", ".join([*found, *(f"{step};dur={seconds * 1e3:.3f}" for step, seconds in self._steps.items())])

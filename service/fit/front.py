@@ -49,6 +49,8 @@ class Front:
 
     def __init__(self, graph: ConstraintGraph, question: Question) -> None:
         self._graph = graph
+        self.asked = question.build
+        """The build that it was made for, the first of all that share it."""
         self.table: SeatTable = seats_of(graph, question)
         self.pumps = _pumps(graph, question, self.table)
         self.mountings: list[Mounting] = []
@@ -219,6 +221,11 @@ class Nearest(NamedTuple):
 def front_of(graph: ConstraintGraph, question: Question) -> Front:
     """The front of a question, shared with every other question of the release that asks the same of it."""
     return graph.kept.get(("front", asks_of_front(graph, question)), lambda: Front(graph, question))
+
+
+def fronts_of(graph: ConstraintGraph) -> list[Front]:
+    """The fronts that are kept, the last used first."""
+    return [value for value in reversed(graph.kept.values()) if isinstance(value, Front)]
 
 
 def _pumps(graph: ConstraintGraph, question: Question, table: SeatTable) -> dict[str, tuple[Part, list[Port]]]:

@@ -342,15 +342,16 @@ class _Combinations:
 def settlement_of(graph: ConstraintGraph, question: Question) -> Iterator[Settlement]:
     """The settlement of a question, with the trees that the last question found which asks the same of its circuits.
 
-    It is nobody else's until it is given back.
+    Where it asks anything of them it is nobody else's until the block ends.
     """
-    build = question.build
-    if question.described:
-        yield Settlement(graph, question)
+    settlement = Settlement(graph, question)
+    if question.described or settlement.asks_nothing:
+        yield settlement
         return
+    build = question.build
     facts = msgspec.json.encode((build.engine, build.measured, build.have))
     key = (facts, asks_of_circuits(question))
-    settlement = Settlement(graph, question, graph.circuits.take(key))
-    yield settlement
-    if not settlement.asks_nothing:
+    with graph.circuits.lend(key) as like:
+        settlement = settlement if like is None else Settlement(graph, question, like)
+        yield settlement
         graph.circuits.give(key, settlement.afresh())

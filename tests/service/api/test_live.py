@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 import sqlalchemy as sa
 from litestar.testing import TestClient
@@ -21,6 +22,9 @@ from service.api.live import Live
 from service.api.older import KEPT
 from service.api.operations import Operation
 from service.api.settings import Settings
+from service.fit.build import Build
+from service.fit.engine import fit
+from service.fit.front import fronts_of
 from tests.catalog.conftest import postgres_server, run  # noqa: F401  (the first is a fixture)
 from tests.service.api.test_error_shape import ask
 from tests.support import CatalogFolder, Edit, small_edits
@@ -96,6 +100,27 @@ def test_releases_share_the_parts_that_they_say_alike(catalog: CatalogFolder, li
     assert all(after.connections[name] is before.connections[name] for name in after.connections)
     with live.reading() as connection:
         assert after == read_snapshot(connection)
+
+
+def test_a_release_is_made_ready_for_what_is_asked_before_it_answers(catalog: CatalogFolder, live: Live) -> None:
+    fit(live.graph(), msgspec.convert({"engine": "E-1"}, Build))
+    catalog.publish(price(7))
+    live.look()
+    assert live.graph().snapshot.release.number == 2
+    assert "E-1" in {front.asked.engine for front in fronts_of(live.graph())}
+
+
+def test_a_release_that_cannot_be_made_ready_answers_nevertheless(
+    catalog: CatalogFolder, live: Live, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: Any) -> None:
+        raise RuntimeError("not foreseen")
+
+    monkeypatch.setattr(live_module, "prepare", fail)
+    catalog.publish(price(7))
+    live.look()
+    assert live.graph().snapshot.release.number == 2
+    assert not live.standing().fault
 
 
 def test_a_request_finishes_on_the_release_that_it_began_with(

@@ -3,9 +3,12 @@
 import gc
 import tracemalloc
 from concurrent.futures import ThreadPoolExecutor
+from threading import Barrier, Event
+from time import sleep
 from typing import Any, NamedTuple
 
 import msgspec
+import pytest
 
 from catalog.domain import Snapshot
 from service.api import render
@@ -59,24 +62,113 @@ def test_what_is_heavier_than_all_that_is_kept_is_still_answered() -> None:
     assert kept.get("b", lambda: Heavy(100)).weight == 100
 
 
-def test_what_is_lent_is_nobody_elses_until_it_is_given_back() -> None:
+def _known(lent: Lent, key: str) -> Any:
+    """What is kept under a key, which is then kept no longer."""
+    with lent.lend(key) as value:
+        return value
+
+
+def test_who_asks_for_what_is_lent_waits_until_it_is_given_back() -> None:
+    lent, order = Lent(10), list[str]()
+    is_lent, is_asked = Event(), Event()
+
+    def first() -> None:
+        with lent.lend("a"):
+            is_lent.set()
+            assert is_asked.wait(30)
+            sleep(0.05)
+            order.append("given")
+            lent.give("a", Heavy(4))
+
+    def second() -> Any:
+        assert is_lent.wait(30)
+        is_asked.set()
+        with lent.lend("a") as value:
+            order.append("lent")
+            return value
+
+    with ThreadPoolExecutor(2) as threads:
+        threads.submit(first)
+        assert threads.submit(second).result(30) == Heavy(4)
+    assert order == ["given", "lent"]
+    assert _known(lent, "a") is None
+
+
+def test_what_was_lent_to_a_question_that_failed_is_lent_again() -> None:
+    lent = Lent(10)
+    with pytest.raises(ValueError, match="failed"), lent.lend("a"):
+        raise ValueError("failed")
+    with ThreadPoolExecutor(1) as threads:
+        assert threads.submit(_known, lent, "a").result(30) is None
+
+
+def test_who_has_a_key_does_not_wait_for_itself() -> None:
     lent = Lent(10)
     lent.give("a", Heavy(4))
-    assert lent.take("a") == Heavy(4)
-    assert lent.take("a") is None
+    with lent.lend("a") as outer:
+        assert (outer, _known(lent, "a")) == (Heavy(4), None)
+
+
+def test_of_those_who_would_wait_for_each_other_one_goes_without() -> None:
+    lent, both = Lent(10), Barrier(3)
+
+    def hold(own: str, other: str) -> Any:
+        with lent.lend(own):
+            both.wait(30)
+            with lent.lend(other) as value:
+                pass
+            lent.give(own, Heavy(3))
+            return value
+
+    with ThreadPoolExecutor(3) as threads:
+        found = [threads.submit(hold, own, other) for own, other in ("ab", "bc", "ca")]
+        told = [each.result(30) for each in found]
+    assert sorted(value is None for value in told) == [False, False, True]
 
 
 def test_of_what_is_given_back_no_more_is_kept_than_may_be() -> None:
     lent = Lent(10)
     for key in "abc":
         lent.give(key, Heavy(4))
-    assert lent.take("a") is None
+    assert _known(lent, "a") is None
     lent.give("c", Heavy(5))
-    assert (lent.take("b"), lent.take("c")) == (Heavy(4), Heavy(5))
+    assert (_known(lent, "b"), _known(lent, "c")) == (Heavy(4), Heavy(5))
     lent.give("d", Heavy(11))
-    assert lent.take("d") is None
+    assert _known(lent, "d") is None
     lent.give("e", Heavy(10))
-    assert lent.take("e") == Heavy(10)
+    assert _known(lent, "e") == Heavy(10)
+
+
+def test_questions_that_ask_nothing_of_circuits_do_not_wait_for_each_other(demo: Snapshot) -> None:
+    graph = ConstraintGraph(demo)
+    question = resolve(demo, msgspec.convert({"engine": "ENG-R20"}, Build))
+
+    def again() -> bool:
+        with settlement_of(graph, question) as settlement:
+            return settlement.asks_nothing
+
+    with settlement_of(graph, question), ThreadPoolExecutor(1) as threads:
+        assert threads.submit(again).result(30)
+
+
+def test_of_two_who_ask_for_the_same_circuits_at_once_the_second_has_the_trees_of_the_first(demo: Snapshot) -> None:
+    graph = ConstraintGraph(demo)
+    question = resolve(demo, msgspec.convert(WHOLE, Build))
+    is_lent = Event()
+
+    def first() -> None:
+        with settlement_of(graph, question) as settlement:
+            is_lent.set()
+            Search(graph, question, settlement).run(10, 2)
+
+    def second() -> int:
+        assert is_lent.wait(30)
+        with settlement_of(graph, question) as settlement:
+            return settlement.weight
+
+    with ThreadPoolExecutor(2) as threads:
+        threads.submit(first)
+        assert threads.submit(second).result(30) > 0
 
 
 def test_trees_of_a_question_are_weighed_about_as_they_are(demo: Snapshot) -> None:
