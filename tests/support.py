@@ -16,6 +16,11 @@ def effort() -> int:
     return int(os.environ.get("BELTPLANE_TEST_EFFORT", "1"))
 
 
+def another_hash_seed() -> str:
+    """A seed of Python's hashes that is not this process's own: sets come in another order under it."""
+    return "2" if os.environ.get("PYTHONHASHSEED") == "1" else "1"
+
+
 Edit = dict[str, Any]
 """One edit as in a JSON-lines file: `{"edit": "add_part", "number": "P-1", ...}`."""
 
