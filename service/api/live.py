@@ -19,8 +19,8 @@ from catalog.reader import WrongDigest, read_snapshot
 from catalog.releases import UnknownRelease, WithdrawnRelease, find_release, list_releases, releases_holding
 from service.api import garbage
 from service.api.older import KEPT, Older
+from service.api.readied import make_ready
 from service.fit.graph import ConstraintGraph
-from service.fit.prepared import prepare
 
 FALL_BACK: Final = 3
 """A service that starts takes the newest release that loads, of this many."""
@@ -28,8 +28,6 @@ AGAIN_SECONDS = 10.0
 """A release that did not load is tried again no sooner, and not before ten times what the try took."""
 STALE_SECONDS = 5.0
 """After so long without knowing that what answers is the newest release, it is told to be stale."""
-PREPARE_SECONDS: Final = 2.0
-"""How long a release that was read is made ready for what the one before it was asked last, before it answers."""
 WAIT_SECONDS: Final = 1.0
 """How long a question waits for another's look at the database."""
 LATEST: Final = "latest"
@@ -226,8 +224,7 @@ class Live:
 
     def newest_held(self) -> int:
         """Number of the release that answers where none is asked for; 0 where there is none."""
-        held = self._held
-        return 0 if held is None else held.release.number
+        return 0 if (held := self._held) is None else held.release.number
 
     def close(self) -> None:
         """Give up the connections to the database; the next question opens it afresh."""
@@ -298,9 +295,7 @@ class Live:
             self._clear()
         for release in reversed(releases[-FALL_BACK if self.watched and held is None else -1 :]):
             try:
-                graph = self._load(release)
-                if held is not None and self.watched:
-                    _prepare(graph, held.graph)
+                graph = make_ready(self._load(release), held.graph if held and self.watched else None)
                 self._switch(Held(graph, releases))
                 break
             except FaultyRelease as fault:
@@ -350,7 +345,7 @@ class Live:
         """
         with self._lock:
             held = self._find_held(str(release.number))
-            if held is not None and held.snapshot.release == release:
+            if held and held.snapshot.release == release:
                 return held
             until, fault = self._refused.get(release, (0.0, None))
             if fault is not None and time.monotonic() < until:
@@ -384,8 +379,7 @@ class Live:
                 before = None if self._held is None else self._held.graph.snapshot
                 graph = ConstraintGraph(sharing(read_snapshot(connection, release.number), before))
                 if self._alone:
-                    # Before it is looked for again, or the first look would go through all that was read.
-                    garbage.leave_out()
+                    garbage.leave_out()  # before the next look, which would go through all that was read
             return graph
         except WrongDigest as wrong:
             fault = FaultyRelease(str(wrong))
@@ -404,12 +398,3 @@ class Live:
             while len(self._refused) > KEPT:
                 self._refused.popitem(last=False)
         raise fault
-
-
-def _prepare(graph: ConstraintGraph, before: ConstraintGraph) -> None:
-    """Make a release ready for what is asked; it answers also where that fails."""
-    enough = time.monotonic() + PREPARE_SECONDS
-    try:
-        prepare(graph, before, lambda: time.monotonic() > enough)
-    except Exception:
-        log.exception("release %s could not be made ready for what is asked", graph.snapshot.release.number)

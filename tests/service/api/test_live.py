@@ -16,7 +16,7 @@ from catalog.database import DatabaseFault, open_for_migration
 from catalog.reader import read_snapshot
 from catalog.releases import WithdrawnRelease
 from service.api import live as live_module
-from service.api import route_fits
+from service.api import readied, route_fits
 from service.api.app import OPERATIONS, create_app
 from service.api.live import Live
 from service.api.older import KEPT
@@ -116,7 +116,7 @@ def test_a_release_that_cannot_be_made_ready_answers_nevertheless(
     def fail(*_: Any) -> None:
         raise RuntimeError("not foreseen")
 
-    monkeypatch.setattr(live_module, "prepare", fail)
+    monkeypatch.setattr(readied, "prepare", fail)
     catalog.publish(price(7))
     live.look()
     assert live.graph().snapshot.release.number == 2

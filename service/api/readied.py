@@ -1,0 +1,24 @@
+"""Between the loading of a release and its first answer: it is made ready for what is being asked, within bounds."""
+
+import logging
+import time
+from typing import Final
+
+from service.fit.graph import ConstraintGraph
+from service.fit.prepared import prepare
+
+READY_SECONDS: Final = 2.0
+"""How long that may take; the build that is looked at then is still finished."""
+log: Final = logging.getLogger("beltplane")
+
+
+def make_ready(graph: ConstraintGraph, before: ConstraintGraph | None) -> ConstraintGraph:
+    """The release, made ready for what the one before it, if any, was asked last; it answers also where that fails."""
+    if before is None:
+        return graph
+    enough = time.monotonic() + READY_SECONDS
+    try:
+        prepare(graph, before, lambda: time.monotonic() > enough)
+    except Exception:
+        log.exception("release %s could not be made ready for what is asked", graph.snapshot.release.number)
+    return graph
