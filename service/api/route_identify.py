@@ -9,6 +9,7 @@ from service.api.operations import FROM_THE_CATALOG, Asked, CatalogQuery, Operat
 from service.identify import engine
 from service.identify.builds import MOST_CANDIDATES, CandidatesBuild, fit_candidates
 from service.identify.model import NONE_PRIOR
+from service.identify.questions import MISTAKABLE_AT_MOST
 from service.identify.request import Identification
 
 _encode = msgspec.json.Encoder(order="deterministic").encode
@@ -42,9 +43,10 @@ def _fit_candidates(asked: Asked) -> Reply:
 
 _ABOUT = (
     "Candidates come with probabilities, and with what speaks for each and against it. Next questions come best first, "
-    "by the information that an answer is expected to give for its trouble; what would change nothing is not asked. "
+    "by what an answer is expected to tell for its trouble; what would change nothing is not asked. "
     f"Verdict `identified`: the first candidate is at least {engine.IDENTIFIED:.0%} probable, and that the "
-    f"catalog does not hold the part at most {engine.NONE_AT_MOST:.1%} (before any evidence {NONE_PRIOR:.0%}). "
+    f"catalog does not hold the part at most {engine.NONE_AT_MOST:.1%} (before any evidence {NONE_PRIOR:.0%}); nothing "
+    f"speaks against it, and what was told would take at most {MISTAKABLE_AT_MOST:.1%} of the kind for another part. "
     "No evidence at all is answered with what to look at first. Safe to repeat: it changes nothing."
 )
 OPERATIONS: Final = (

@@ -11,6 +11,7 @@ from service.api import render
 from service.api.wire import Caution, ReleaseName, Text, Wire
 from service.identify import answer as found
 from service.identify import engine, wording
+from service.identify.questions import APART, MISTAKABLE_AT_MOST
 from service.identify.request import Identification
 
 Probability = Annotated[float, Meta(ge=0, le=1, description="Rounded to four places; all of them sum to 1 before.")]
@@ -70,7 +71,23 @@ class NextQuestion(Wire, frozen=True, kw_only=True):
     taken_with: Annotated[TakenWith, Meta(description="The instrument of a measure.")] | UnsetType = UNSET
     ease: Annotated[Ease, Meta(description="Whether it shows in the car, off the car, or needs a tool.")]
     gain_bits: Annotated[float, Meta(ge=0, description="Information that the answer is expected to give, in bits.")]
-    worth: Annotated[float, Meta(ge=0, description="The same per unit of trouble: the next questions come by it.")]
+    tells_apart: Annotated[
+        float,
+        Meta(
+            ge=0,
+            le=1,
+            description="The share of its kind that the answer would tell from others besides, so that a part which "
+            "the catalog does not hold is not taken for one of them.",
+        ),
+    ]
+    worth: Annotated[
+        float,
+        Meta(
+            ge=0,
+            description=f"Both per unit of trouble, `tells_apart` as {APART:g} bits for all: the next questions come "
+            "by it.",
+        ),
+    ]
     settles: Annotated[list[Outcome], Meta(description="What each answer would leave.")]
     text: Text | UnsetType = UNSET
 
@@ -80,6 +97,13 @@ class Thresholds(Wire, frozen=True, kw_only=True):
 
     identified_from: Annotated[float, Meta(description="The first candidate is at least as probable as this ...")]
     none_at_most: Annotated[float, Meta(description="... and `none_of_these` at most as probable as this.")]
+    mistakable_at_most: Annotated[
+        float,
+        Meta(
+            description="... and `mistakable` at most this, or what it is with every question answered where that is "
+            "more; and nothing speaks against the candidate. Neither is asked of a part whose own number was read."
+        ),
+    ]
     unknown_from: Annotated[float, Meta(description="`none_of_these` is at least as probable as this.")]
     holds: Annotated[float, Meta(description="The share of what is left to the candidates that `holds` holds.")]
 
@@ -103,6 +127,15 @@ class IdentificationAnswer(Wire, frozen=True, kw_only=True):
         list[str], Meta(description="The fewest parts that hold most of the probability, likeliest first; 50 at most.")
     ]
     none_of_these: Annotated[NoneOfThese, Meta(description="That the catalog does not hold the part.")]
+    mistakable: Annotated[
+        float,
+        Meta(
+            ge=0,
+            le=1,
+            description="The share of the parts of its kind that what was told would not tell from another: as easily "
+            "is a part that the catalog does not hold taken for one of them.",
+        ),
+    ]
     clashes: Annotated[list[Said], Meta(description="What speaks against the first candidate.")]
     next_questions: Annotated[list[NextQuestion], Meta(description="The best first.")]
     alike: Annotated[list[str], Meta(description="Parts among `holds` that nothing in the catalog tells apart.")]
@@ -119,7 +152,11 @@ class IdentificationAnswer(Wire, frozen=True, kw_only=True):
 MOST_HELD: Final = 50
 """Parts of `holds` that are told, at most."""
 THRESHOLDS: Final = Thresholds(
-    identified_from=engine.IDENTIFIED, none_at_most=engine.NONE_AT_MOST, unknown_from=engine.UNKNOWN, holds=engine.MOST
+    identified_from=engine.IDENTIFIED,
+    none_at_most=engine.NONE_AT_MOST,
+    mistakable_at_most=MISTAKABLE_AT_MOST,
+    unknown_from=engine.UNKNOWN,
+    holds=engine.MOST,
 )
 
 
@@ -138,6 +175,7 @@ def answer(given: found.Answer, release: Release, manner: render.Manner) -> Iden
         none_of_these=NoneOfThese(
             probability=_rounded(given.none_of_these), text=wording.none_text(given) if manner.full else UNSET
         ),
+        mistakable=_rounded(given.mistakable),
         clashes=[_said(said, manner, speaks_for=False) for said in given.clashes],
         next_questions=[question_on_the_wire(question, manner) for question in given.next_questions],
         alike=list(given.alike),
@@ -178,6 +216,7 @@ def question_on_the_wire(question: found.NextQuestion, manner: render.Manner) ->
         taken_with=UNSET if question.taken_with is None else question.taken_with,
         ease=question.ease,
         gain_bits=_rounded(question.gain),
+        tells_apart=_rounded(question.tells_apart),
         worth=_rounded(question.worth),
         settles=[
             Outcome(

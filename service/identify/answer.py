@@ -53,8 +53,10 @@ class NextQuestion(msgspec.Struct, frozen=True):
     ease: Ease
     gain: float
     """Bits that it is expected to tell."""
+    tells_apart: float
+    """The share of the kind that it would tell from others besides, weighed by the chance that the catalog holds it."""
     worth: float
-    """The same per unit of trouble; the next questions come by it."""
+    """Both per unit of trouble; the next questions come by it."""
     outcomes: tuple[Outcome, ...]
 
 
@@ -69,6 +71,9 @@ class Answer(msgspec.Struct, frozen=True):
     holds: tuple[str, ...]
     """The fewest candidates that together hold most of the probability, the likeliest first."""
     none_of_these: float
+    mistakable: float
+    """The share of the kind that what was told would not tell from another; a part that the catalog does not hold is
+    as easily taken for one."""
     clashes: tuple[Said, ...]
     """What speaks against the likeliest candidate."""
     next_questions: tuple[NextQuestion, ...]

@@ -18,7 +18,7 @@ from service.fit.readings import words
 from service.identify.answer import Answer, NextQuestion
 from service.identify.engine import identify
 from service.identify.information import expected_gain
-from service.identify.questions import LEAST_GAIN, TROUBLE, Questions
+from service.identify.questions import LEAST_GAIN, TROUBLE, Questions, Worth
 from service.identify.request import EvidenceError, Identification
 
 MOST_CANDIDATES: Final = 8
@@ -201,4 +201,4 @@ def _decides(graph: ConstraintGraph, found: Answer, fits: Sequence[CandidateFit]
     if not ranked:
         return None
     _, _, gain, question = min(ranked, key=lambda each: each[:2])
-    return questions.told(question, gain, np.append(chances, 0.0))
+    return questions.told(Worth(question, gain, 0.0), np.append(chances, 0.0))

@@ -7,11 +7,11 @@ import numpy as np
 from catalog.domain import Part
 from service.fit.graph import ConstraintGraph
 from service.fit.readings import nearest_references
-from service.identify.answer import Answer, Candidate, NextQuestion, Verdict
+from service.identify.answer import Answer, Candidate, Said, Verdict
 from service.identify.evidence import Evidence, resolve
 from service.identify.information import Array, posterior
 from service.identify.model import likelihoods, prior
-from service.identify.questions import Questions
+from service.identify.questions import Questions, Told
 from service.identify.reasons import reasons
 from service.identify.request import Identification
 
@@ -41,15 +41,22 @@ def identify(graph: ConstraintGraph, asked: Identification) -> Answer:
     order = [int(place) for place in np.argsort(-np.round(chances[:-1], 12), kind="stable")]
     holds = _holds(chances, order)
     ranked = [evidence.candidates[place] for place in order]
-    ahead = _next_questions(evidence, chances, limit=asked.questions)
+    questions, within = _asked_of(evidence.candidates, chances)
+    done = frozenset(evidence.seen) | evidence.untold | {reading.name for reading in evidence.readings}
+    told: Told = {**dict.fromkeys(evidence.seen), **{reading.name: reading.plus for reading in evidence.readings}}
+    ahead = [questions.told(worth, within) for worth in questions.ranked(within, done, told)[: asked.questions]]
     best = reasons(evidence, ranked[0])
+    mistakable = questions.mistakable(told)
+    apart = mistakable <= questions.most_mistakable and not best[1]
+    sure = settled(chances) and (apart or _bears_its_number(best[0]))
     return Answer(
         asked=evidence.asked,
-        verdict=_verdict(chances, len(holds), pieces=len(found)),
+        verdict=_verdict(chances, len(holds), pieces=len(found), sure=sure),
         candidates=tuple(_candidate(graph, evidence, place, chances) for place in order[: asked.limit]),
         considered=len(order),
         holds=tuple(part.number for part in ranked[: len(holds)]),
         none_of_these=float(chances[-1]),
+        mistakable=mistakable,
         clashes=best[1],
         next_questions=tuple(ahead),
         alike=_alike(ranked[: len(holds)]),
@@ -77,26 +84,27 @@ def _holds(chances: Array, order: list[int]) -> list[int]:
 
 
 def settled(chances: Array) -> bool:
-    """Whether these probabilities, the last of them that it is none of these, say which part it is."""
+    """Whether these probabilities, the last of them that it is none of these, leave one part."""
     return bool(chances[:-1].max() >= IDENTIFIED and chances[-1] <= NONE_AT_MOST)
 
 
-def _verdict(chances: Array, holding: int, *, pieces: int) -> Verdict:
-    if pieces and settled(chances):
+def _bears_its_number(speaks_for: tuple[Said, ...]) -> bool:
+    return any(said.code == "number" for said in speaks_for)
+
+
+def _verdict(chances: Array, holding: int, *, pieces: int, sure: bool) -> Verdict:
+    if pieces and sure:
         return "identified"
     if chances[-1] >= UNKNOWN or not pieces or 2 * holding > len(chances) - 1 > 2:
         return "unknown"
     return "narrowed"
 
 
-def _next_questions(evidence: Evidence, chances: Array, *, limit: int) -> list[NextQuestion]:
-    """The next questions; while several kinds are in question, the first thing to ask is which."""
-    places = _of_the_kind_left(evidence.candidates, chances)
-    questions = Questions([evidence.candidates[place] for place in places])
+def _asked_of(candidates: tuple[Part, ...], chances: Array) -> tuple[Questions, Array]:
+    """The questions about what is left, with its chances; while several kinds are, the first thing to ask is which."""
+    places = _of_the_kind_left(candidates, chances)
     within = chances[[*places, len(chances) - 1]]
-    within = within / within.sum()
-    done = frozenset(evidence.seen) | evidence.untold | {reading.name for reading in evidence.readings}
-    return [questions.told(question, gain, within) for question, gain in questions.ranked(within, done)[:limit]]
+    return Questions([candidates[place] for place in places]), within / within.sum()
 
 
 def _of_the_kind_left(candidates: tuple[Part, ...], chances: Array) -> list[int]:

@@ -1,7 +1,8 @@
-"""What could be asked next, and what each question is worth: expected information per unit of trouble."""
+"""What could be asked next, and what each question is worth: what it is expected to tell per unit of trouble."""
 
-from collections.abc import Sequence
-from typing import Final
+from collections.abc import Mapping, Sequence, Set
+from functools import cached_property
+from typing import Final, NamedTuple
 
 import msgspec
 import numpy as np
@@ -11,12 +12,18 @@ from catalog.units import NM_PER_MM
 from catalog.vocabulary import DEFAULT_TOLERANCE
 from service.identify.answer import NextQuestion, Outcome, Sort
 from service.identify.information import Array, Rows, expected_gain
+from service.identify.mistakable import Flags, Mistakable, share
 from service.identify.model import ReadingModel, cue_table
 
 TROUBLE: Final[dict[Ease, float]] = {"in_car": 1.0, "off_car": 1.2, "with_tool": 1.4}
 """Units of trouble of an answer (common practice, no source)."""
 LEAST_GAIN: Final = 0.001
 """Bits below which an answer would change nothing worth telling; such a question is never asked."""
+APART: Final = 4.0
+"""Bits that it is worth to tell every part of a kind from all others, besides saying which of them it is."""
+MISTAKABLE_AT_MOST: Final = 0.125
+"""Share of a kind that what was told need not tell from another, for a part to be identified; or what any answer leaves
+where that is more."""
 LEADING: Final = 0.01
 """Candidates less probable than this are left out of what a question would settle."""
 TOLD_PARTS: Final = 6
@@ -46,6 +53,10 @@ TAPED: Final[dict[tuple[Kind, str], tuple[str, TakenWith]]] = {
 """Measures that a person can take on a part of a kind: from where to where, and with what."""
 
 
+Told = Mapping[str, int | None]
+"""Cues and measures that were answered, each measure with the doubt of what it was taken with, nm."""
+
+
 class Question(msgspec.Struct, frozen=True):
     """A question with its table: what each hypothesis would answer."""
 
@@ -60,6 +71,11 @@ class Question(msgspec.Struct, frozen=True):
     """For each hypothesis its row of the table; those that answer alike share one."""
     weights: Array | None = None
 
+    @property
+    def doubt(self) -> int | None:
+        """The instrument's, plus and minus, in nm; None where nothing is measured."""
+        return None if self.taken_with is None else DEFAULT_TOLERANCE[self.taken_with]
+
     def gain(self, chances: Array) -> float:
         """Bits that the answer is expected to tell: of hypotheses that answer alike it tells nothing."""
         rows: Array = np.bincount(self.row, weights=chances, minlength=len(self.table)).astype(np.float64)
@@ -73,6 +89,7 @@ class Questions:
         self.candidates = tuple(candidates)
         self.place = {part.number: place for place, part in enumerate(self.candidates)}
         kinds = sorted({part.kind for part in self.candidates})
+        self._mistakable = Mistakable(self.candidates)
         self.all = self._of_one_kind(kinds[0]) if len(kinds) == 1 else (self._which_kind(kinds),)
 
     def _of_one_kind(self, kind: Kind) -> tuple[Question, ...]:
@@ -97,15 +114,44 @@ class Questions:
         table = np.array([*rows, [1 / len(kinds)] * len(kinds)])
         return Question("kind", "kind", "What sort of part is it?", tuple(kinds), None, "in_car", *_alike(table))
 
-    def ranked(self, chances: Array, done: frozenset[str]) -> list[tuple[Question, float]]:
-        """Questions not yet answered that are worth an answer, each with its expected bits, the best first."""
-        asked = [(question, question.gain(chances)) for question in self.all if question.name not in done]
-        worth = [(question, gain) for question, gain in asked if gain > LEAST_GAIN]
-        # Rounded, so that the last bits of floating point do not decide between equals.
-        return sorted(worth, key=lambda pair: (-round(pair[1] / TROUBLE[pair[0].ease], 9), pair[0].name))
+    def ranked(self, chances: Array, done: Set[str], told: Told) -> list["Worth"]:
+        """Questions not yet answered that are worth an answer, the best first.
 
-    def told(self, question: Question, gain: float, chances: Array) -> NextQuestion:
+        `done` are the cues and measures that are not to be asked again, `told` those that were answered. The chance
+        that the catalog holds the part weighs what tells it apart.
+        """
+        before = self._others(told)
+        left = share(before) if len(self.all) > 1 else 0.0
+        open_ = left > self.most_mistakable
+        found = []
+        for question in self.all:
+            if question.name not in done:
+                apart = left - share(before & self._agreeing(question.name, question.doubt)) if open_ else 0.0
+                worth = Worth(question, question.gain(chances), apart * float(1 - chances[-1]))
+                if worth.bits > LEAST_GAIN:
+                    found.append(worth)
+        # Rounded, so that the last bits of floating point do not decide between equals.
+        return sorted(found, key=lambda worth: (-round(worth.of_trouble, 9), worth.question.name))
+
+    def mistakable(self, told: Told) -> float:
+        """The share of the parts that these answers would not tell from another."""
+        return share(self._others(told))
+
+    @cached_property
+    def most_mistakable(self) -> float:
+        """How great that share may be: what is left where everything is told, or what is laid down."""
+        everything = {question.name: question.doubt for question in self.all if question.sort != "kind"}
+        return max(MISTAKABLE_AT_MOST, self.mistakable(everything))
+
+    def _others(self, told: Told) -> Flags:
+        return self._mistakable.agreeing_in(self._agreeing(name, doubt) for name, doubt in told.items())
+
+    def _agreeing(self, name: str, doubt: int | None) -> Flags:
+        return self._mistakable.in_answer(name) if doubt is None else self._mistakable.in_reading(name, doubt)
+
+    def told(self, worth: "Worth", chances: Array) -> NextQuestion:
         """The question as it is answered, with what it would settle."""
+        question = worth.question
         leading = [
             self.candidates[place] for place in np.argsort(-chances[:-1], kind="stable") if chances[place] >= LEADING
         ]
@@ -117,10 +163,31 @@ class Questions:
             answers=question.answers,
             taken_with=question.taken_with,
             ease=question.ease,
-            gain=gain,
-            worth=gain / TROUBLE[question.ease],
+            gain=worth.gain,
+            tells_apart=worth.apart,
+            worth=worth.of_trouble,
             outcomes=outcomes,
         )
+
+
+class Worth(NamedTuple):
+    """What an answer to a question is worth."""
+
+    question: Question
+    gain: float
+    """Bits that it is expected to tell of which part it is."""
+    apart: float
+    """The share of the kind that it would tell from others besides."""
+
+    @property
+    def bits(self) -> float:
+        """Both together, in bits."""
+        return self.gain + APART * self.apart
+
+    @property
+    def of_trouble(self) -> float:
+        """The same per unit of trouble."""
+        return self.bits / TROUBLE[self.question.ease]
 
 
 def _alike(table: Array) -> tuple[Array, Rows]:

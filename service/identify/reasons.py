@@ -1,10 +1,11 @@
 """What speaks for a candidate and what against it, piece by piece of the evidence."""
 
+from collections.abc import Iterable, Mapping
 from typing import Final
 
 import msgspec
 
-from catalog.domain import Part
+from catalog.domain import Measure, Part
 from service.identify.answer import Said
 from service.identify.evidence import Evidence
 from service.identify.model import number_likelihood, reading_likelihood, within_years
@@ -15,25 +16,34 @@ CLASHES: Final = 0.5
 
 def reasons(evidence: Evidence, part: Part) -> tuple[tuple[Said, ...], tuple[Said, ...]]:
     """Evidence for the part and evidence against it, each in the order of the evidence."""
-    told: list[tuple[bool, Said]] = [*_cues(evidence, part), *_readings(evidence, part), *_others(evidence, part)]
+    told: list[tuple[bool, Said]] = [
+        *_cues(evidence.seen, part),
+        *_readings(evidence.readings, part),
+        *_others(evidence, part),
+    ]
     return tuple(said for speaks, said in told if speaks), tuple(said for speaks, said in told if not speaks)
 
 
-def _cues(evidence: Evidence, part: Part) -> list[tuple[bool, Said]]:
+def clash(part: Part, seen: Mapping[str, str], readings: Iterable[Measure]) -> bool:
+    """Whether any of these answers or readings speaks against the part."""
+    return not all(speaks for speaks, _ in (*_cues(seen, part), *_readings(readings, part)))
+
+
+def _cues(seen: Mapping[str, str], part: Part) -> list[tuple[bool, Said]]:
     own = {cue.name: cue for cue in part.cues}
     return [
         (
             own[name].answer == answer,
             Said("cue", name, {"question": own[name].question, "seen": answer, "has": own[name].answer}),
         )
-        for name, answer in evidence.seen.items()
+        for name, answer in seen.items()
         if name in own
     ]
 
 
-def _readings(evidence: Evidence, part: Part) -> list[tuple[bool, Said]]:
+def _readings(readings: Iterable[Measure], part: Part) -> list[tuple[bool, Said]]:
     found: list[tuple[bool, Said]] = []
-    for reading in evidence.readings:
+    for reading in readings:
         own = part.measures.get(reading.name)
         if own is None:
             continue

@@ -52,7 +52,13 @@ def _identified(answer: Answer) -> list[str]:
 
 def _narrowed(answer: Answer) -> list[str]:
     if len(answer.holds) == 1:
-        return [f"It looks like {answer.holds[0]} ({percent(answer.candidates[0].probability)}), and is not yet sure."]
+        best = f"It looks like {answer.holds[0]} ({percent(answer.candidates[0].probability)})"
+        if answer.clashes:
+            names = listed([_what(said) for said in answer.clashes], "and")
+            return [f"{best}, but clashes with what was said of {names}: look again, it may be another part."]
+        if answer.mistakable:
+            return [f"{best}; another part could still look the same, so it is not yet sure."]
+        return [f"{best}, and is not yet sure."]
     return [f"It is most likely {listed(answer.holds, 'or')}."]
 
 

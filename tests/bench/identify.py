@@ -32,6 +32,7 @@ from service.identify.engine import settled
 from service.identify.information import Array, posterior
 from service.identify.model import MARGIN, prior, reading_likelihood
 from service.identify.questions import TROUBLE, Question, Questions
+from service.identify.reasons import clash
 
 MOST_QUESTIONS: Final = 12
 SIXTEENTH: Final = NM_PER_INCH // 16
@@ -61,6 +62,7 @@ class Desk:
         self.before = prior(self.parts, even=False)
         self._by_name = {question.name: question for question in self.questions.all}
         self._likelihoods: dict[tuple[str, Answer], Array] = {}
+        self._mistakable: dict[frozenset[str], float] = {}
         self._best: dict[tuple[tuple[str, Answer], ...], Question | None] = {}
         self.fixed = sorted(self._by_name, key=lambda name: (TROUBLE[self._by_name[name].ease], name))
 
@@ -76,8 +78,7 @@ class Desk:
         if isinstance(answer, str):
             found: Array = question.table[question.row, question.answers.index(answer)]
             return found
-        doubt = DEFAULT_TOLERANCE[question.taken_with or "tape"]
-        return reading_likelihood(self.parts, Measure(question.name, answer, doubt, doubt, "tape", ""))
+        return reading_likelihood(self.parts, self._reading(question.name, answer))
 
     def chances(self, told: Told) -> Array:
         return posterior(self.before, *(self.likelihood(name, answer) for name, answer in told.items()))
@@ -86,9 +87,29 @@ class Desk:
         """The first of the next questions, as the service asks it."""
         key = tuple(sorted(told.items()))
         if key not in self._best:
-            ranked = self.questions.ranked(chances, frozenset(told))
-            self._best[key] = ranked[0][0] if ranked else None
+            ranked = self.questions.ranked(chances, frozenset(told), self._answered(told))
+            self._best[key] = ranked[0].question if ranked else None
         return self._best[key]
+
+    def identified(self, told: Told, chances: Array) -> bool:
+        """Whether the verdict is `identified`, as the service gives it."""
+        if not settled(chances):
+            return False
+        first = self.parts[int(np.argmax(chances[:-1]))]
+        seen = {name: answer for name, answer in told.items() if isinstance(answer, str)}
+        readings = [self._reading(name, answer) for name, answer in told.items() if isinstance(answer, int)]
+        answered = self._answered(told)
+        key = frozenset(answered)
+        if key not in self._mistakable:
+            self._mistakable[key] = self.questions.mistakable(answered)
+        return self._mistakable[key] <= self.questions.most_mistakable and not clash(first, seen, readings)
+
+    def _answered(self, told: Told) -> dict[str, int | None]:
+        return {name: self._by_name[name].doubt for name, answer in told.items() if answer is not None}
+
+    def _reading(self, name: str, answer: int) -> Measure:
+        doubt = DEFAULT_TOLERANCE[self._by_name[name].taken_with or "tape"]
+        return Measure(name, answer, doubt, doubt, "tape", "")
 
     def in_order(self, told: Told, chances: Array) -> Question | None:
         """The first question not yet asked, in a fixed order: the easiest first."""
@@ -99,14 +120,14 @@ class Desk:
         """One call from the first question to its end."""
         told: dict[str, Answer] = {}
         chances = self.before
-        while len(told) < MOST_QUESTIONS and not settled(chances):
+        while len(told) < MOST_QUESTIONS and not self.identified(told, chances):
             question = policy(told, chances)
             if question is None:
                 break
             told[question.name] = ask(question)
             chances = self.chances(told)
         first = self.parts[int(np.argmax(chances[:-1]))].number
-        return Outcome(len(told), first if settled(chances) else None, first)
+        return Outcome(len(told), first if self.identified(told, chances) else None, first)
 
 
 def caller(part: Part, random: np.random.Generator) -> Ask:
@@ -203,7 +224,8 @@ class BestTree:
         key = (asked, group)
         if key not in self._done:
             one = min(group)
-            self._done[key] = settled(self.desk.chances({name: self.answers[name][one] for name in sorted(asked)}))
+            told = {name: self.answers[name][one] for name in sorted(asked)}
+            self._done[key] = self.desk.identified(told, self.desk.chances(told))
         return self._done[key]
 
     def _split(self, name: str, group: frozenset[str]) -> dict[Answer, frozenset[str]]:

@@ -25,7 +25,7 @@ def words(text: str) -> str:
 
 def test_a_conversation_ends_with_the_part(run: Any) -> None:
     # The sort of part, a bare reading in inches, what cannot be told, a slip, then a letter and words.
-    result = run(stdin="water pump\n6 1/8\n?\nhello\nb\nno\nright\n6\n")
+    result = run(stdin="water pump\n6 1/8\n?\nhello\nb\nyes\nright\n6\n")
     assert result.exit_code == 0, result.output
     said = words(result.stdout)
     assert "What sort of part is it?" in said

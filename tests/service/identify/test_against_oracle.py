@@ -16,7 +16,7 @@ from service.identify.engine import identify
 from service.identify.evidence import Evidence, resolve
 from service.identify.information import posterior
 from service.identify.model import likelihoods, prior
-from service.identify.questions import LEAST_GAIN, Questions
+from service.identify.questions import APART, LEAST_GAIN, Questions
 from service.identify.request import Identification
 from tests.oracles import identification as oracle
 from tests.support import snapshot_of
@@ -139,7 +139,7 @@ def test_what_a_question_is_worth(question: tuple[ConstraintGraph, Identificatio
     chances = np.array(chances_of(evidence))
     everything = oracle.bits(chances.tolist())
     left = Questions(evidence.candidates)
-    ranked = {each.name: gain for each, gain in left.ranked(chances, frozenset())}
+    ranked = {each.question.name: each.gain for each in left.ranked(chances, frozenset(), {})}
     for each in left.all:
         gain = ranked.get(each.name, 0.0)
         assert 0 <= gain <= everything + 1e-9
@@ -147,11 +147,15 @@ def test_what_a_question_is_worth(question: tuple[ConstraintGraph, Identificatio
             continue
         assert gain <= math.log2(len(each.answers)) + 1e-9
         expected = oracle.gain_of_cue(chances.tolist(), evidence.candidates, evidence.cues[each.name])
-        assert gain == pytest.approx(expected if expected > LEAST_GAIN else 0.0, abs=1e-9)
+        if each.name in ranked:
+            assert gain == pytest.approx(expected, abs=1e-9)
+        else:
+            assert expected <= LEAST_GAIN + 1e-9
     done = set(evidence.seen) | evidence.untold | {reading.name for reading in evidence.readings}
     answer = identify(graph, asked)
     assert not done & {each.name for each in answer.next_questions}
-    assert all(each.gain > LEAST_GAIN for each in answer.next_questions)
+    assert all(each.gain + APART * each.tells_apart > LEAST_GAIN for each in answer.next_questions)
+    assert all(0 <= each.tells_apart <= 1 for each in answer.next_questions)
 
 
 @given(questions())
@@ -161,13 +165,38 @@ def test_what_measuring_is_worth(question: tuple[ConstraintGraph, Identification
     evidence = resolve(graph, asked)
     chances = np.array(chances_of(evidence))
     left = Questions(evidence.candidates)
-    ranked = {each.name: gain for each, gain in left.ranked(chances, frozenset())}
+    ranked = {each.question.name: each.gain for each in left.ranked(chances, frozenset(), {})}
     for each in left.all:
         if each.sort == "measure":
             reading = Measure(each.name, 0, SIXTEENTH, SIXTEENTH, "tape", "")
             expected = oracle.gain_of_reading(chances.tolist(), evidence.candidates, reading)
             # Readings beyond the range are left out by both; the grid and quad differ by what they cut off there.
             assert ranked.get(each.name, 0.0) == pytest.approx(expected, abs=max(LEAST_GAIN, 2e-3))
+
+
+@given(questions())
+@settings(max_examples=30)
+def test_how_easily_one_part_is_taken_for_another(question: tuple[ConstraintGraph, Identification]) -> None:
+    """Beside a count in plain words: for each part whether any other agrees with it in all that was told."""
+    graph, asked = question
+    evidence = resolve(graph, asked)
+    left = Questions(evidence.candidates)
+    told: dict[str, int | None] = {**dict.fromkeys(evidence.seen), **{r.name: r.plus for r in evidence.readings}}
+
+    def apart(one: Part, other: Part, name: str, doubt: int | None) -> bool:
+        if doubt is None:
+            own = {cue.answer for part in (one, other) for cue in part.cues if cue.name == name}
+            return len(own) > 1
+        lengths = [part.measures[name].nominal for part in (one, other) if name in part.measures]
+        return len(lengths) > 1 and abs(lengths[0] - lengths[1]) > 2 * doubt
+
+    def alike(one: Part, other: Part) -> bool:
+        return not any(apart(one, other, name, doubt) for name, doubt in told.items())
+
+    parts = evidence.candidates
+    taken = [any(alike(one, other) for other in parts if other is not one) for one in parts]
+    assert left.mistakable(told) == pytest.approx(sum(taken) / len(taken))
+    assert left.mistakable(told) <= left.mistakable({}) <= 1
 
 
 @given(parts())
