@@ -12,13 +12,13 @@ from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.answer import Check, CheckVerdict, Code, Facts, worst
 from service.fit.belt import rests
-from service.fit.bill import Bill
 from service.fit.bolts import Bolted, clamped_groups
 from service.fit.capped import Cap
 from service.fit.circuit import ON_BLOCK, Piece, in_no_tree, pieces_parts
 from service.fit.gap import fan_checks, fan_verdict
 from service.fit.graph import is_kit
 from service.fit.kept import Derived
+from service.fit.limits import held_to, limits
 from service.fit.mounting import Mounting, plates_of
 from service.fit.options import Assessed, along, tightest
 from service.fit.parts_list import (
@@ -132,12 +132,6 @@ def _always_before(one: Standing, other: Standing) -> bool:
     return all(a <= b for a, b in pairs) and (any(a < b for a, b in pairs) or one.numbers < other.numbers)
 
 
-def held_to(settlement: Settlement, option: Assessed) -> Assessed:
-    """The option held to the limits of the build."""
-    limits = _limits(settlement.question, settlement.graph.snapshot.currency, option.work, option.bill)
-    return option.limited(tuple(limits)) if limits else option
-
-
 def _assessors(settlement: Settlement, mounting: Mounting, seat: Seat) -> Iterator["_Assessor"]:
     """What stands there with each choice of bolts."""
     groups = clamped_groups(settlement.question, seat, mounting.pump)
@@ -190,8 +184,8 @@ class _Assessor:
             return option.verdict, option.work
         ruling = self._ruling(())
         work, bill = tally(self.question, [*self._own, *(Take(part, 1) for part, _ in ruling.brought)])
-        limits = _limits(self.question, self._currency, work, bill)
-        return worst([self._held, ruling.check.verdict, *(check.verdict for check in limits)]), work
+        found = limits(self.question, self._currency, work, bill)
+        return worst([self._held, ruling.check.verdict, *(check.verdict for check in found)]), work
 
     def _best(self, own_work: int) -> Assessed | None:
         """The best list under any cap; the first that settles where nothing before work ranks.
@@ -244,7 +238,7 @@ class _Assessor:
             option = self._finished(trees)
             work, bill, verdict = option.work, option.bill, option.verdict
             check = next(check for check in option.checks if check.code == "rule")
-        elif any(check.verdict == "fails" for check in _limits(self.question, self._currency, work, bill)):
+        elif any(check.verdict == "fails" for check in limits(self.question, self._currency, work, bill)):
             verdict = "fails"
         else:
             verdict = self._verdict(trees, ruling)
@@ -374,23 +368,6 @@ def _thermostat(mounting: Mounting, trees: Trees) -> Check:
         if has or part.attributes.get("thermostat_included") is True:
             return Check("thermostat", "ok", "has_thermostat", {"part": part.name})
     return Check("thermostat", "not_asked", "thermostat_elsewhere", {"pump": mounting.chosen.name})
-
-
-def _limits(question: Question, currency: str, work: int, bill: Bill) -> list[Check]:
-    """The asker's own limits on the whole option."""
-    must, checks = question.build.must, []
-    if must.work_at_most is not UNSET:
-        good = work <= WORK.index(must.work_at_most)
-        facts: Facts = {"work": WORK[work], "limit": must.work_at_most}
-        checks.append(Check("work", "ok" if good else "fails", "work", facts))
-    if question.price_at_most is not None:
-        limit = question.price_at_most
-        if bill.unpriced:
-            checks.append(Check("price", "fails", "no_price", {"limit": limit}))
-        else:
-            facts = {"price": bill.known, "limit": limit, "currency": currency}
-            checks.append(Check("price", "ok" if bill.known <= limit else "fails", "price", facts))
-    return checks
 
 
 def _holding(trees: Trees, number: str) -> set[str]:

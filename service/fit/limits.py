@@ -1,0 +1,33 @@
+"""The asker's own limits on a whole option: the hardest step of its work, and its price."""
+
+from msgspec import UNSET
+
+from catalog.vocabulary import WORK
+from service.fit.answer import Check, Facts
+from service.fit.bill import Bill
+from service.fit.options import Assessed
+from service.fit.question import Question
+from service.fit.whole import Settlement
+
+
+def held_to(settlement: Settlement, option: Assessed) -> Assessed:
+    """The option held to the limits of the build."""
+    found = limits(settlement.question, settlement.graph.snapshot.currency, option.work, option.bill)
+    return option.limited(tuple(found)) if found else option
+
+
+def limits(question: Question, currency: str, work: int, bill: Bill) -> list[Check]:
+    """The asker's own limits on the whole option."""
+    must, checks = question.build.must, []
+    if must.work_at_most is not UNSET:
+        good = work <= WORK.index(must.work_at_most)
+        facts: Facts = {"work": WORK[work], "limit": must.work_at_most}
+        checks.append(Check("work", "ok" if good else "fails", "work", facts))
+    if question.price_at_most is not None:
+        limit = question.price_at_most
+        if bill.unpriced:
+            checks.append(Check("price", "fails", "no_price", {"limit": limit}))
+        else:
+            facts = {"price": bill.known, "limit": limit, "currency": currency}
+            checks.append(Check("price", "ok" if bill.known <= limit else "fails", "price", facts))
+    return checks
