@@ -8,7 +8,8 @@ import msgspec
 
 from catalog.domain import Part, Price
 from service.fit.answer import Alternative, ListedPart
-from service.fit.assess import assess, present_parts
+from service.fit.assess import assess
+from service.fit.assessor import present_parts
 from service.fit.bolts import clamped_groups
 from service.fit.front import front_of
 from service.fit.gap import fan_verdict

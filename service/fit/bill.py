@@ -17,6 +17,10 @@ class Bill(NamedTuple):
         """Both together."""
         return Bill(self.unpriced + other.unpriced, self.known + other.known, self.pieces + other.pieces)
 
+    def less(self, other: "Bill") -> "Bill":
+        """What is left without the other."""
+        return Bill(self.unpriced - other.unpriced, self.known - other.known, self.pieces - other.pieces)
+
     def price(self, currency: str) -> Price | None:
         """The sum; None where a part to buy has no price."""
         return None if self.unpriced else Price(self.known, currency)

@@ -8,7 +8,8 @@ from typing import Any, NamedTuple
 import msgspec
 
 from service.fit.answer import Check, RuledOut
-from service.fit.assess import PLACE, assess
+from service.fit.assess import assess
+from service.fit.assessor import PLACE
 from service.fit.front import Front, Nearest
 from service.fit.kept import Derived
 from service.fit.mounting import Mounting, unreached

@@ -97,6 +97,11 @@ class Settlement:
         """The cheapest tree of an obligation, whatever the others are."""
         return self.nth(root, 0)
 
+    def surely(self, part: Part, remote: Part | None) -> bool:
+        """Whether each obligation of a part can be settled, whatever the others are, with nothing to measure first."""
+        settler = self._circuit(self.anything._replace(measure_first=False)).settler
+        return all(settler.nth(each.root, 0) is not None for each in self.obliged(part, remote).obligations)
+
     def nth(self, root: Spot, place: int) -> Tree[Piece] | None:
         """The tree at this place in the order of cost, from 0, whatever the others are; None beyond the last."""
         return self.trees.nth(root, place)
