@@ -15,7 +15,9 @@ from tests.bench.builds import builds
 from tests.oracles.circuit_generator import seeded_case
 from tests.support import effort
 
-SEEDS = 50 * effort()
+SEEDS = 40 * effort()
+TELLING = (529, 887, 1266)
+"""Seeds of catalogs where a kit's bolts for other joints decide, and where too many combinations are left."""
 _ORDERS: tuple[list[RankKey], ...] = ([], ["price"], ["margin", "work"], ["work", "margin"], ["parts"])
 _could = Assessor.could_stand_before
 
@@ -34,15 +36,19 @@ def compared(snapshot: Snapshot, build: Build) -> int:
         some = fit(ConstraintGraph(snapshot), build, diagnose=False)
     with patch.object(Assessor, "could_stand_before", lambda *_: True):
         every = fit(ConstraintGraph(snapshot), build, diagnose=False)
-    assert some == every
+    # What is passed over may have more combinations than are looked at, and then leaves less undecided.
+    assert some.decided >= every.decided
+    assert msgspec.structs.replace(some, decided=every.decided) == every
     return passed
 
 
 def test_random_catalogs() -> None:
-    cases = [seeded_case(seed) for seed in range(SEEDS)]
+    cases = [seeded_case(seed) for seed in (*TELLING, *range(SEEDS))]
+    # The telling ones are ranked by work first.
+    orders: list[list[RankKey]] = [*([] for _ in TELLING), *(_ORDERS[place % len(_ORDERS)] for place in range(SEEDS))]
     ranked = [
-        (case.snapshot, msgspec.structs.replace(case.build, rank_by=_ORDERS[place % len(_ORDERS)]))
-        for place, case in enumerate(cases)
+        (case.snapshot, msgspec.structs.replace(case.build, rank_by=order))
+        for case, order in zip(cases, orders, strict=True)
     ]
     assert sum(compared(*asked) > 0 for asked in ranked) >= SEEDS // 10
 
