@@ -12,15 +12,16 @@ from litestar import Request
 from service.api import conditional, spent
 from service.api.again import TAG
 from service.api.codings import CODINGS, IDENTITY, Coding, coding_for
-from service.api.kept import BeingMade, Content, Kept
+from service.api.kept import BeingMade, Content, Kept, MakeAhead
 from service.api.negotiation import field
-from service.api.operations import Text
+from service.api.operations import Reply, Text
 from service.api.problems import Refusal
 from service.api.sent import Sent
 from service.api.spent import Spent
 from service.api.turns import Turns
 
 JSON_TYPE: Final = "application/json"
+Basis = tuple[str | bytes, ...]
 PROGRAM_VERSION: Final = version("beltplane")
 _TURNS: Final = Turns()
 _encode = msgspec.json.Encoder(order="deterministic").encode
@@ -36,7 +37,7 @@ class Answering:
             known = ", ".join(each.name for each in CODINGS)
             raise Refusal("not-acceptable", f"Answers are coded as {known}; the request lets none of these through.")
         self.spent = spent
-        self._coding = coding
+        self.coding = coding
         self._waited = False
         self._others: tuple[str, Content] | None = None
         """What another request made, under its tag."""
@@ -57,10 +58,7 @@ class Answering:
             self.spent.mark("wait")
             made = make()
         self.spent.mark("answer")
-        if isinstance(made, Text):
-            content = Content(made.text.encode(), made.media_type, IDENTITY.name)
-        else:
-            content = Content(_encode(made), JSON_TYPE, IDENTITY.name)
+        content = encoded(made)
         self.spent.mark("encode")
         return content
 
@@ -69,7 +67,13 @@ class Answering:
         return self._response(content, {"Cache-Control": conditional.NEVER})
 
     def cached(
-        self, make: Callable[[], Content], basis: tuple[str | bytes, ...], headers: Mapping[str, str], *, learn: bool
+        self,
+        make: Callable[[], Content],
+        basis: Basis,
+        headers: Mapping[str, str],
+        *,
+        learn: bool,
+        ahead: MakeAhead | None = None,
     ) -> Sent:
         """A response that is kept, with 304 where the asker has it.
 
@@ -84,18 +88,20 @@ class Answering:
         learn
             Whether it stays the same as long as the same release answers, so that who asks the same again need not
             come here.
+        ahead
+            Makes it from the next release, before that one answers.
         """
-        tag = _tag(self._coding, basis)
+        tag = tag_of(self.coding, basis)
         headers = {"ETag": tag, "Vary": conditional.VARY, **headers}
         if conditional.matches(self._if_none_match, tag):
             headers[spent.HEADER] = self.spent.text()
             return Sent.unchanged(headers)
-        content = self._found(tag, make, basis)
+        content = self._found(tag, make, basis, ahead)
         if learn:
             self._scope[TAG] = tag
         return self._response(content, headers)
 
-    def _found(self, tag: str, make: Callable[[], Content], basis: tuple[str | bytes, ...]) -> Content:
+    def _found(self, tag: str, make: Callable[[], Content], basis: Basis, ahead: MakeAhead | None) -> Content:
         """The content in the coding that is asked for: kept, made by another request at this moment, or made."""
         found = self._kept.content(tag)
         if found is None and self._others is not None and self._others[0] == tag:
@@ -105,11 +111,12 @@ class Answering:
         elif self._waited:
             found = self._coded(make, basis)
         else:
-            found = self._kept.make(tag, lambda: self._coded(make, basis))
+            size = 0 if ahead is None else held_by(basis)
+            found = self._kept.make(tag, lambda: self._coded(make, basis), size, ahead)
         self._kept.count(hit=self.spent.cache != "miss")
         return found
 
-    def _coded(self, make: Callable[[], Content], basis: tuple[str | bytes, ...]) -> Content:
+    def _coded(self, make: Callable[[], Content], basis: Basis) -> Content:
         """The content in the coding that is asked for, made from what is kept in another one if there is such."""
         self.spent.cache = "miss"
         content = self._from_another(basis)
@@ -117,15 +124,14 @@ class Answering:
             content = make()
         else:
             self.spent.cache = "hit"
-        if self._coding is IDENTITY or len(content.body) < self._coding.least:
-            return content
-        coded = Content(self._coding.encode(content.body), content.media_type, self._coding.name)
-        self.spent.mark("compress")
+        coded = in_coding(content, self.coding)
+        if coded is not content:
+            self.spent.mark("compress")
         return coded
 
-    def _from_another(self, basis: tuple[str | bytes, ...]) -> Content | None:
+    def _from_another(self, basis: Basis) -> Content | None:
         for other in CODINGS:
-            kept = None if other is self._coding else self._kept.content(_tag(other, basis))
+            kept = None if other is self.coding else self._kept.content(tag_of(other, basis))
             if kept is not None:
                 body = kept.body if kept.coding == IDENTITY.name else other.decode(kept.body)
                 return Content(body, kept.media_type, IDENTITY.name)
@@ -138,5 +144,32 @@ class Answering:
         return Sent.of(content.body, content.media_type, headers)
 
 
-def _tag(coding: Coding, basis: tuple[str | bytes, ...]) -> str:
+def encoded(made: msgspec.Struct | Text) -> Content:
+    """The content of an answer, in no coding."""
+    if isinstance(made, Text):
+        return Content(made.text.encode(), made.media_type, IDENTITY.name)
+    return Content(_encode(made), JSON_TYPE, IDENTITY.name)
+
+
+def in_coding(content: Content, coding: Coding) -> Content:
+    """The content in a coding, or as it is where that is not worth it."""
+    if coding is IDENTITY or len(content.body) < coding.least:
+        return content
+    return Content(coding.encode(content.body), content.media_type, coding.name)
+
+
+def basis_of(reply: Reply, key: tuple[str, ...]) -> Basis:
+    """All that the content of a reply follows from, besides program and coding."""
+    # The whole release: a number that was withdrawn may come again with another name or note, over the same content.
+    release = () if reply.release is None else (msgspec.json.encode(reply.release),)
+    return (*release, *key)
+
+
+def held_by(basis: Basis) -> int:
+    """About how many bytes the question takes that an answer of this basis was given to."""
+    return 4 * sum(len(each) for each in basis)
+
+
+def tag_of(coding: Coding, basis: Basis) -> str:
+    """The entity tag of what follows from this basis, in a coding."""
     return conditional.entity_tag(PROGRAM_VERSION, coding.label, *basis)

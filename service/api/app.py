@@ -61,8 +61,8 @@ def create_app(settings: Settings, *, alone: bool = False) -> Outer:
     It starts even while the catalog cannot be read: `/readyz` says why, and questions are answered once it can.
     `alone` is for a process that does nothing else.
     """
-    live = Live(settings.database, alone=alone)
     kept = Kept(settings.cache_mb * 1_000_000)
+    live = Live(settings.database, alone=alone, answers=kept.asked_again)
     metrics = Metrics(kept.tally)
 
     @asynccontextmanager

@@ -5,16 +5,16 @@ from collections.abc import Callable, Coroutine
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any, Final
 
-import msgspec
 from litestar import Request
 from litestar.handlers import HTTPRouteHandler
 
 from service.api import conditional
-from service.api.answering import JSON_TYPE, Answering
+from service.api.ahead import make_ahead
+from service.api.answering import JSON_TYPE, Answering, basis_of
 from service.api.elsewhere import with_releases
 from service.api.faults import InvalidRequest, Wrong, faults_of, parse_json
 from service.api.faults import checked as converted
-from service.api.kept import BeingMade, Kept
+from service.api.kept import BeingMade, Kept, MakeAhead
 from service.api.live import Live
 from service.api.negotiation import accepts, field, is_json
 from service.api.operations import Asked, Operation, Reply
@@ -43,7 +43,7 @@ def handler(operation: Operation, live: Live, kept: Kept) -> HTTPRouteHandler:
         spent.mark("decode")
         while True:
             try:
-                return await get_running_loop().run_in_executor(_THREADS, _respond, operation, asked, answering)
+                return await get_running_loop().run_in_executor(_THREADS, _respond, operation, asked, answering, kept)
             except BeingMade as being_made:
                 await answering.wait_for(being_made)
 
@@ -100,18 +100,19 @@ def _check_form(request: Request[Any, Any, Any]) -> None:
         raise Refusal("unsupported-media-type", "Send the body without a content coding.")
 
 
-def _respond(operation: Operation, asked: Asked, answering: Answering) -> Sent:
+def _respond(operation: Operation, asked: Asked, answering: Answering, kept: Kept) -> Sent:
     answering.spent.mark("wait")
     try:
         reply = operation.answer(asked)
         if not operation.cached:
             return answering.uncached(answering.plain(reply.make))
-        return _answered(reply, asked.live, answering)
+        ahead = None if reply.pinned else make_ahead(operation, asked, answering.coding, kept)
+        return _answered(reply, asked.live, answering, ahead)
     except BuildError as error:
         raise with_releases(asked.live, error) from None
 
 
-def _answered(reply: Reply, live: Live, answering: Answering) -> Sent:
+def _answered(reply: Reply, live: Live, answering: Answering, ahead: MakeAhead | None) -> Sent:
     headers = {"Cache-Control": conditional.PINNED if reply.pinned else conditional.UNPINNED}
     standing = live.standing()
     if standing.stale and not reply.pinned:
@@ -122,6 +123,5 @@ def _answered(reply: Reply, live: Live, answering: Answering) -> Sent:
     if reply.key is None:
         content = answering.plain(reply.make)
         return answering.cached(lambda: content, (content.body,), headers, learn=False)
-    # The whole release: a number that was withdrawn may come again with another name or note, over the same content.
-    release = () if reply.release is None else (msgspec.json.encode(reply.release),)
-    return answering.cached(lambda: answering.plain(reply.make), (*release, *reply.key), headers, learn=True)
+    basis = basis_of(reply, reply.key)
+    return answering.cached(lambda: answering.plain(reply.make), basis, headers, learn=True, ahead=ahead)

@@ -8,12 +8,19 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from concurrent.futures import Future
+from itertools import islice
 from typing import Final
 
 import msgspec
 
+from service.fit.graph import ConstraintGraph
+
 ENTRY_BYTES: Final = 600
 """What an entry takes besides the bytes that it holds: keys, objects and its place in the order."""
+MOST_LOOKED_AT: Final = 5_000
+"""Entries looked at for those that are asked for again and again."""
+MakeAhead = Callable[[ConstraintGraph], None]
+"""Makes an answer from a release that does not answer yet, and keeps it."""
 
 
 class Content(msgspec.Struct, frozen=True):
@@ -45,6 +52,14 @@ class Tally(msgspec.Struct, frozen=True):
     entries: int
 
 
+class _Entry:
+    __slots__ = ("ahead", "size", "used", "what")
+
+    def __init__(self, what: Content | Known, size: int, ahead: MakeAhead | None) -> None:
+        self.what, self.size, self.ahead = what, size, ahead
+        self.used = False
+
+
 class BeingMade(Exception):
     """Another request is making the same answer; who waits for it should not keep a thread from others meanwhile."""
 
@@ -59,7 +74,7 @@ class Kept:
     def __init__(self, limit: int) -> None:
         self.limit = limit
         """Bytes at most, 0 to keep nothing."""
-        self._entries: OrderedDict[Hashable, tuple[Content | Known, int]] = OrderedDict()
+        self._entries: OrderedDict[Hashable, _Entry] = OrderedDict()
         self._making: dict[str, Future[Content]] = {}
         self._lock = threading.Lock()
         self._size = self._hits = self._misses = self._evicted = 0
@@ -74,22 +89,28 @@ class Kept:
         found = self._find(request)
         return found if isinstance(found, Known) else None
 
-    def keep(self, key: Hashable, entry: Content | Known, size: int) -> None:
+    def keep(self, key: Hashable, what: Content | Known, size: int, ahead: MakeAhead | None = None) -> None:
         """Keep an answer by its tag, or a request by what it says; `size` is what it holds, in bytes."""
         size += ENTRY_BYTES
         if size > self.limit:
             return
         with self._lock:
-            _, before = self._entries.pop(key, (None, 0))
-            self._entries[key] = (entry, size)
-            self._size += size - before
+            before = self._entries.pop(key, None)
+            self._entries[key] = _Entry(what, size, ahead)
+            self._size += size - (0 if before is None else before.size)
             while self._size > self.limit:
-                _, (_, gone) = self._entries.popitem(last=False)
-                self._size -= gone
+                _, gone = self._entries.popitem(last=False)
+                self._size -= gone.size
                 self._evicted += 1
 
-    def make(self, tag: str, make: Callable[[], Content]) -> Content:
-        """Make the answer of this tag and keep it.
+    def asked_again(self, most: int) -> list[MakeAhead]:
+        """What makes the answers that were asked for more than once, the last used first."""
+        with self._lock:
+            newest = islice(reversed(self._entries.values()), MOST_LOOKED_AT)
+            return list(islice((each.ahead for each in newest if each.used and each.ahead is not None), most))
+
+    def make(self, tag: str, make: Callable[[], Content], size: int = 0, ahead: MakeAhead | None = None) -> Content:
+        """Make the answer of this tag and keep it; `size` is what `ahead` holds, in bytes.
 
         Raises
         ------
@@ -107,7 +128,7 @@ class Kept:
             mine.set_exception(failed)
             raise
         else:
-            self.keep(tag, made, len(made.body))
+            self.keep(tag, made, len(made.body) + size, ahead)
             mine.set_result(made)
             return made
         finally:
@@ -131,4 +152,5 @@ class Kept:
             if found is None:
                 return None
             self._entries.move_to_end(key)
-            return found[0]
+            found.used = True
+            return found.what

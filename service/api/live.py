@@ -19,7 +19,7 @@ from catalog.reader import WrongDigest, read_snapshot
 from catalog.releases import UnknownRelease, WithdrawnRelease, find_release, list_releases, releases_holding
 from service.api import garbage
 from service.api.older import KEPT, Older
-from service.api.readied import make_ready
+from service.api.readied import Answers, make_ready
 from service.fit.graph import ConstraintGraph
 
 FALL_BACK: Final = 3
@@ -77,11 +77,11 @@ class Live:
     `look` asks the database which release is the newest (one row), and switches to it once it is loaded and
     verified. While something looks regularly (`watched`), questions cost no query and are answered from
     memory, whatever becomes of the database. Where nothing does, each question asks the database.
-    `alone` in a process that does nothing else, it sees to that process's garbage.
+    `alone` in a process that does nothing else, it sees to that process's garbage. `answers` are made ahead.
     """
 
-    def __init__(self, database: str, *, alone: bool = False) -> None:
-        self.watched = False
+    def __init__(self, database: str, *, alone: bool = False, answers: Answers = lambda _: ()) -> None:
+        self.watched, self._answers = False, answers
         self._alone = alone
         self._database = database
         self._engine: sa.Engine | None = None
@@ -295,7 +295,7 @@ class Live:
             self._clear()
         for release in reversed(releases[-FALL_BACK if self.watched and held is None else -1 :]):
             try:
-                graph = make_ready(self._load(release), held.graph if held and self.watched else None)
+                graph = make_ready(self._load(release), held.graph if held and self.watched else None, self._answers)
                 self._switch(Held(graph, releases))
                 break
             except FaultyRelease as fault:

@@ -10,6 +10,7 @@ from catalog.domain import Release
 from catalog.vocabulary import PART_NUMBER
 from service.api.live import Live
 from service.api.render import Detail, Units
+from service.fit.graph import ConstraintGraph
 
 BODY_LIMIT: Final = 64 * 1024
 """Bytes that a request's body may have."""
@@ -107,6 +108,8 @@ class Operation(msgspec.Struct, frozen=True, kw_only=True):
     body: type[msgspec.Struct] | None = None
     body_limit: int = BODY_LIMIT
     """Bytes that its body may have."""
+    ahead: Callable[[Asked, ConstraintGraph], Reply] | None = None
+    """The same answer from a release that does not answer yet, for those that follow from the release alone."""
     problems: Mapping[int, str] = {}
     """Statuses of its own problems, each with when it comes."""
     links: Mapping[str, Mapping[str, Any]] = {}

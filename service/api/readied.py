@@ -2,8 +2,12 @@
 
 import logging
 import time
+from collections.abc import Callable, Iterable
+from contextlib import suppress
 from typing import Final
 
+from service.api.kept import MakeAhead
+from service.fit.build import BuildError
 from service.fit.graph import ConstraintGraph
 from service.fit.prepared import prepare
 
@@ -12,13 +16,24 @@ READY_SECONDS: Final = 2.0
 log: Final = logging.getLogger("beltplane")
 
 
-def make_ready(graph: ConstraintGraph, before: ConstraintGraph | None) -> ConstraintGraph:
+MOST_AHEAD: Final = 500
+"""Answers made ahead at most."""
+Answers = Callable[[int], Iterable[MakeAhead]]
+"""What makes the answers that are asked for again and again, so many at most, the last used first."""
+
+
+def make_ready(graph: ConstraintGraph, before: ConstraintGraph | None, answers: Answers) -> ConstraintGraph:
     """The release, made ready for what the one before it, if any, was asked last; it answers also where that fails."""
     if before is None:
         return graph
     enough = time.monotonic() + READY_SECONDS
     try:
         prepare(graph, before, lambda: time.monotonic() > enough)
+        for make in answers(MOST_AHEAD):
+            if time.monotonic() > enough:
+                break
+            with suppress(BuildError):
+                make(graph)
     except Exception:
         log.exception("release %s could not be made ready for what is asked", graph.snapshot.release.number)
     return graph

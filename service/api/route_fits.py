@@ -93,14 +93,20 @@ def build_of(query: FitsQuery, snapshot: Snapshot) -> Build:
 
 
 def _get(asked: Asked) -> Reply:
+    return _get_from(asked, asked.live.graph(asked.query.reference))
+
+
+def _get_from(asked: Asked, graph: ConstraintGraph) -> Reply:
     query: FitsQuery = asked.query
-    graph = asked.live.graph(query.reference)
     return _reply(query, graph, build_of(query, graph.snapshot), flat=True)
 
 
 def _post(asked: Asked) -> Reply:
-    query: CatalogQuery = asked.query
-    return _reply(query, asked.live.graph(query.reference), asked.body, flat=False)
+    return _post_from(asked, asked.live.graph(asked.query.reference))
+
+
+def _post_from(asked: Asked, graph: ConstraintGraph) -> Reply:
+    return _reply(asked.query, graph, asked.body, flat=False)
 
 
 def _reply(query: CatalogQuery, graph: ConstraintGraph, build: Build, *, flat: bool) -> Reply:
@@ -141,6 +147,7 @@ OPERATIONS: Final = (
         summary="What fits this build, and why",
         description=_ABOUT,
         answer=_post,
+        ahead=_post_from,
         query=CatalogQuery,
         body=Build,
         result=wire.Answer,
@@ -154,6 +161,7 @@ OPERATIONS: Final = (
         summary="What fits the build that these parameters make, and why",
         description=_ABOUT,
         answer=_get,
+        ahead=_get_from,
         query=FitsQuery,
         result=wire.Answer,
         problems=_PROBLEMS,

@@ -31,14 +31,20 @@ class PartsQuery(FitsQuery, frozen=True, forbid_unknown_fields=True, kw_only=Tru
 
 
 def _post(asked: Asked) -> Reply:
+    return _post_from(asked, asked.live.graph(asked.query.reference))
+
+
+def _post_from(asked: Asked, graph: ConstraintGraph) -> Reply:
     body: BuildWithParts = asked.body
-    graph = asked.live.graph(asked.query.reference)
     return _reply(asked, graph, body.build, None if isinstance(body.parts, str) else body.parts, flat=False)
 
 
 def _get(asked: Asked) -> Reply:
+    return _get_from(asked, asked.live.graph(asked.query.reference))
+
+
+def _get_from(asked: Asked, graph: ConstraintGraph) -> Reply:
     query: PartsQuery = asked.query
-    graph = asked.live.graph(query.reference)
     return _reply(asked, graph, build_of(query, graph.snapshot), query.parts, flat=True)
 
 
@@ -89,6 +95,7 @@ OPERATIONS: Final = (
             f"part, without the counts. {_ABOUT}"
         ),
         answer=_post,
+        ahead=_post_from,
         query=CatalogQuery,
         body=BuildWithParts,
         body_limit=BODY_LIMIT,
@@ -104,6 +111,7 @@ OPERATIONS: Final = (
         summary="Which parts of a page suit the build that these parameters make",
         description=f"Takes up to {MOST_ON_A_PAGE} part numbers, separated by commas. {_ABOUT}",
         answer=_get,
+        ahead=_get_from,
         query=PartsQuery,
         result=PartsSuit,
         other_types=(NDJSON,),
