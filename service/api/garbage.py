@@ -14,8 +14,11 @@ _readers = 0
 
 
 @contextmanager
-def not_looked_for() -> Iterator[None]:
-    """While a release is read: it makes no garbage, and the more there is of it the longer each look would take."""
+def not_looked_for(*, stays: bool = False) -> Iterator[None]:
+    """While a release is read: it makes no garbage, and the more there is of it the longer each look would take.
+
+    What `stays` is left out before the next look, which would go through all of it.
+    """
     global _readers  # noqa: PLW0603
     with _lock:
         _readers += 1
@@ -23,6 +26,8 @@ def not_looked_for() -> Iterator[None]:
     try:
         yield
     finally:
+        if stays:
+            leave_out()
         with _lock:
             _readers -= 1
             if not _readers:

@@ -295,7 +295,9 @@ class Live:
             self._clear()
         for release in reversed(releases[-FALL_BACK if self.watched and held is None else -1 :]):
             try:
-                graph = make_ready(self._load(release), held.graph if held and self.watched else None, self._answers)
+                graph = self._load(release)
+                with garbage.not_looked_for(stays=self._alone):
+                    make_ready(graph, held.graph if held and self.watched else None, self._answers)
                 self._switch(Held(graph, releases))
                 break
             except FaultyRelease as fault:
@@ -375,12 +377,9 @@ class Live:
         """Read a release beside what answers, verify its digest, and make its graph."""
         started = time.monotonic()
         try:
-            with reading(self._opened()) as connection, garbage.not_looked_for():
+            with reading(self._opened()) as connection, garbage.not_looked_for(stays=self._alone):
                 before = None if self._held is None else self._held.graph.snapshot
-                graph = ConstraintGraph(sharing(read_snapshot(connection, release.number), before))
-                if self._alone:
-                    garbage.leave_out()  # before the next look, which would go through all that was read
-            return graph
+                return ConstraintGraph(sharing(read_snapshot(connection, release.number), before))
         except WrongDigest as wrong:
             fault = FaultyRelease(str(wrong))
         except (DatabaseFault, UnknownRelease, WithdrawnRelease):

@@ -22,10 +22,10 @@ Answers = Callable[[int], Iterable[MakeAhead]]
 """What makes the answers that are asked for again and again, so many at most, the last used first."""
 
 
-def make_ready(graph: ConstraintGraph, before: ConstraintGraph | None, answers: Answers) -> ConstraintGraph:
-    """The release, made ready for what the one before it, if any, was asked last; it answers also where that fails."""
+def make_ready(graph: ConstraintGraph, before: ConstraintGraph | None, answers: Answers) -> None:
+    """Make the release ready for what the one before it, if any, was asked last; it answers also where that fails."""
     if before is None:
-        return graph
+        return
     enough = time.monotonic() + READY_SECONDS
     try:
         prepare(graph, before, lambda: time.monotonic() > enough)
@@ -36,4 +36,3 @@ def make_ready(graph: ConstraintGraph, before: ConstraintGraph | None, answers: 
                 make(graph)
     except Exception:
         log.exception("release %s could not be made ready for what is asked", graph.snapshot.release.number)
-    return graph

@@ -26,27 +26,23 @@ class Seats:
     """Seats for one kind of mount, with arrays of nm beside them: the least and the greatest place of each flange."""
 
     def __init__(self, seats: Iterator[Seat]) -> None:
-        self.all = sorted(seats, key=lambda seat: (seat.flange.high, len(seat.plates), seat.order))
-        self.low = np.array([seat.flange.low for seat in self.all], dtype=np.int64)
-        self.high = np.array([seat.flange.high for seat in self.all], dtype=np.int64)
+        found = list(seats)
+        high = np.array([each.flange.high for each in found], dtype=np.int64)
+        plates = _plates(found)
+        # By integers: a sort of so many tuples would keep every other thread of the service waiting for it.
+        order = np.lexsort((*plates, high))  # stable, the last key the weightiest
+        self.all = [found[at] for at in order.tolist()]
+        self.low = np.array([each.flange.low for each in self.all], dtype=np.int64)
+        self.high = high[order]
         self.twice = self.low + self.high
         """Twice the middle of each flange."""
+        self._plates = plates[:, order]
 
     @cached_property
     def fewest_first(self) -> Places:
         """The place of each seat in the order of how many plates it has, then of which."""
-        # By integers: a sort of so many tuples would keep every other thread of the service waiting for it.
-        numbers = sorted({plate.number for each in self.all for plate in each.plates})
-        rank = {number: at for at, number in enumerate(numbers)}
-        most = max((len(each.plates) for each in self.all), default=0)
-        columns = np.full((most, len(self.all)), -1, dtype=np.int64)
-        for at, each in enumerate(self.all):
-            for column, plate in enumerate(each.plates):
-                columns[column, at] = rank[plate.number]
-        count = (columns >= 0).sum(axis=0)
-        order = np.lexsort((*columns[::-1], count))  # stable, the last key the weightiest
-        places = np.empty(len(order), dtype=np.int64)
-        places[order] = np.arange(len(order))
+        places = np.empty(len(self.all), dtype=np.int64)
+        places[np.lexsort(tuple(self._plates))] = np.arange(len(self.all))
         return places
 
     @cached_property
@@ -73,6 +69,20 @@ class Seats:
         """Of these places, whether the flange lies wholly inside any of these intervals."""
         # Inside is within reach the other way round: its least is no less, its most no more.
         return within(self.high[places], self.low[places], inside)
+
+
+def _plates(seats: list[Seat]) -> Places:
+    """Keys, the lightest first, that sort seats by how many plates they have, then by these from the block outward."""
+    numbers = sorted({plate.number for each in seats for plate in each.plates})
+    rank = {number: at for at, number in enumerate(numbers)}
+    count = np.array([len(each.plates) for each in seats], dtype=np.int64)
+    most = int(count.max(initial=0))
+    keys = np.full((most + 1, len(seats)), -1, dtype=np.int64)
+    keys[most] = count
+    for at, each in enumerate(seats):
+        for outward, plate in enumerate(each.plates):
+            keys[most - 1 - outward, at] = rank[plate.number]
+    return keys
 
 
 def within(low: Places, high: Places, reaches: tuple[Reach, ...]) -> Flags:

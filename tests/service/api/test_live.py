@@ -110,6 +110,24 @@ def test_a_release_is_made_ready_for_what_is_asked_before_it_answers(catalog: Ca
     assert "E-1" in {front.asked.engine for front in fronts_of(live.graph())}
 
 
+def test_what_is_asked_again_and_again_is_at_hand_when_a_release_answers(catalog: CatalogFolder) -> None:
+    once, gone = f"{FITS}&detail=brief", f"{FITS}&without=F-1"
+    coded = {"accept-encoding": "gzip"}
+    with TestClient(create_app(Settings(database=catalog.url))) as client:
+        for address in (FITS, FITS, gone, gone, once):
+            assert client.get(address, headers=coded).headers["catalog-release"] == "1"
+        catalog.publish(price(5), {"edit": "remove_part", "number": "F-1"})
+        eventually(lambda: client.get("/v1/parts").headers["catalog-release"] == "2")
+        found = {address: client.get(address, headers=coded) for address in (FITS, once, gone)}
+        assert "cache;desc=hit" in found[FITS].headers["server-timing"]
+        assert "cache;desc=miss" in found[once].headers["server-timing"]
+        assert found[gone].status_code == 422  # names what this release does not hold, so nothing was made of it
+    with TestClient(create_app(Settings(database=catalog.url, cache_mb=0))) as fresh:
+        alone = fresh.get(FITS, headers=coded)
+        assert alone.content == found[FITS].content
+        assert alone.headers["etag"] == found[FITS].headers["etag"]
+
+
 def test_a_release_that_cannot_be_made_ready_answers_nevertheless(
     catalog: CatalogFolder, live: Live, monkeypatch: pytest.MonkeyPatch
 ) -> None:
