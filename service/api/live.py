@@ -19,7 +19,7 @@ from catalog.reader import WrongDigest, read_snapshot
 from catalog.releases import UnknownRelease, WithdrawnRelease, find_release, list_releases, releases_holding
 from service.api import garbage
 from service.api.older import KEPT, Older
-from service.api.readied import Answers, make_ready
+from service.api.readied import Answers, giving_way, make_ready
 from service.fit.graph import ConstraintGraph
 
 FALL_BACK: Final = 3
@@ -293,15 +293,16 @@ class Live:
             with self._lock:
                 self._older.make_room(2 * len(held.graph.snapshot.parts))
             self._clear()
-        for release in reversed(releases[-FALL_BACK if self.watched and held is None else -1 :]):
-            try:
-                graph = self._load(release)
-                with garbage.not_looked_for(stays=self._alone):
-                    make_ready(graph, held.graph if held and self.watched else None, self._answers)
-                self._switch(Held(graph, releases))
-                break
-            except FaultyRelease as fault:
-                first = first or fault
+        with giving_way() if held and self._alone else nullcontext():
+            for release in reversed(releases[-FALL_BACK if self.watched and held is None else -1 :]):
+                try:
+                    graph = self._load(release)
+                    with garbage.not_looked_for(stays=self._alone):
+                        make_ready(graph, held.graph if held and self.watched else None, self._answers)
+                    self._switch(Held(graph, releases))
+                    break
+                except FaultyRelease as fault:
+                    first = first or fault
         if first is not None:
             raise first
 

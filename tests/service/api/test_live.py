@@ -1,5 +1,6 @@
 """Following the catalog: switching to a new release, staying at the old one, the database away, older releases."""
 
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -126,6 +127,15 @@ def test_what_is_asked_again_and_again_is_at_hand_when_a_release_answers(catalog
         alone = fresh.get(FITS, headers=coded)
         assert alone.content == found[FITS].content
         assert alone.headers["etag"] == found[FITS].headers["etag"]
+
+
+def test_whoever_reads_a_release_beside_another_gives_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    set_to: list[float] = []
+    monkeypatch.setattr(sys, "getswitchinterval", lambda: 0.0005)
+    monkeypatch.setattr(sys, "setswitchinterval", set_to.append)
+    with pytest.raises(RuntimeError), readied.giving_way():
+        raise RuntimeError("not foreseen")
+    assert set_to == [readied.HANDED_OVER_SECONDS, 0.0005]
 
 
 def test_a_release_that_cannot_be_made_ready_answers_nevertheless(
