@@ -1,8 +1,10 @@
 """An answer made from a release that does not answer yet, so that it is at hand when that one does."""
 
+from contextlib import suppress
+
 from service.api.answering import basis_of, encoded, held_by, in_coding, tag_of
 from service.api.codings import Coding
-from service.api.kept import Kept, MakeAhead
+from service.api.kept import BeingMade, Kept, MakeAhead
 from service.api.operations import Asked, Operation
 from service.fit.graph import ConstraintGraph
 
@@ -18,7 +20,7 @@ def make_ahead(operation: Operation, asked: Asked, coding: Coding, kept: Kept) -
         if reply.key is None:
             return
         basis = basis_of(reply, reply.key)
-        content = in_coding(encoded(reply.make()), coding)
-        kept.keep(tag_of(coding, basis), content, len(content.body) + held_by(basis), make)
+        with suppress(BeingMade):  # for who asked for that release by its number
+            kept.make(tag_of(coding, basis), lambda: in_coding(encoded(reply.make()), coding), held_by(basis), make)
 
     return make

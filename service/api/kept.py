@@ -5,6 +5,7 @@ turns wrong: what is not asked for any more is pushed out.
 """
 
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from concurrent.futures import Future
@@ -19,6 +20,8 @@ ENTRY_BYTES: Final = 600
 """What an entry takes besides the bytes that it holds: keys, objects and its place in the order."""
 MOST_LOOKED_AT: Final = 5_000
 """Entries looked at for those that are asked for again and again."""
+QUICK_SECONDS: Final = 0.25
+"""An answer that takes the processor longer is not made ahead: a release would come the later for it."""
 MakeAhead = Callable[[ConstraintGraph], None]
 """Makes an answer from a release that does not answer yet, and keeps it."""
 
@@ -122,13 +125,15 @@ class Kept:
             other = self._making.setdefault(tag, mine)
         if other is not mine:
             raise BeingMade(tag, other)
+        started = time.thread_time()
         try:
             made = make()
         except BaseException as failed:
             mine.set_exception(failed)
             raise
         else:
-            self.keep(tag, made, len(made.body) + size, ahead)
+            quick = time.thread_time() - started <= QUICK_SECONDS
+            self.keep(tag, made, len(made.body) + size, ahead if quick else None)
             mine.set_result(made)
             return made
         finally:

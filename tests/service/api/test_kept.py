@@ -1,6 +1,8 @@
 """What is kept of answers: bounded in bytes, the longest unused pushed out, made once for many who ask at once."""
 
 import threading
+import time
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
@@ -45,6 +47,34 @@ def test_what_is_larger_than_the_limit_is_not_kept() -> None:
     assert kept.content("large") is None
     assert kept.content("small") is not None
     assert Kept(0).make("any", lambda: content(5)) == content(5)
+
+
+def test_only_what_is_quick_and_asked_again_is_made_ahead(monkeypatch: pytest.MonkeyPatch) -> None:
+    clock, kept = [0.0], Kept(100_000)
+    monkeypatch.setattr(time, "thread_time", lambda: clock[0])
+
+    def taking(seconds: float) -> Callable[[], Content]:
+        def make() -> Content:
+            clock[0] += seconds
+            return content(1)
+
+        return make
+
+    def ahead(_: object) -> None: ...
+
+    def another(_: object) -> None: ...
+
+    def unused(_: object) -> None: ...
+
+    kept.make("first", taking(0.1), 0, ahead)
+    kept.make("slow", taking(0.3), 0, unused)
+    kept.make("second", taking(0.1), 0, another)
+    kept.make("once", taking(0.1), 0, unused)
+    assert kept.asked_again(10) == []
+    for tag in ("second", "slow", "first"):
+        assert kept.content(tag)
+    assert kept.asked_again(10) == [ahead, another]
+    assert kept.asked_again(1) == [ahead]
 
 
 def test_while_one_makes_it_others_are_told_so() -> None:
