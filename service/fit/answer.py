@@ -58,6 +58,18 @@ class RestsOn(msgspec.Struct, frozen=True):
     standard: str = ""
 
 
+class Lack(msgspec.Struct, frozen=True, order=True):
+    """A fact that a check needs and that neither the release nor the asker states."""
+
+    part: str
+    """Number of the part, or the name of a described one."""
+    name: str
+    field: str
+    """The field of the build that names the part; empty where an option brings it itself."""
+    fact: str
+    """A measure (`cover_room.sensor`), an attribute (`rotation`), or `bands`, `ports`, `port_size`."""
+
+
 class Check(msgspec.Struct, frozen=True):
     """One test of an option. `reason` is the stable code of its sentence, `facts` what the sentence needs."""
 
