@@ -33,6 +33,10 @@ class DatabaseFault(Exception):
     """The catalog's database cannot be used; the message is one plain sentence."""
 
 
+class NotAsPublished(DatabaseFault):
+    """The database holds something else than what was published."""
+
+
 def open_read_only(url: str) -> sa.Engine:
     """An engine that can only read, on a database that holds a published catalog of this program's schema.
 

@@ -201,6 +201,8 @@ class Release(msgspec.Struct, frozen=True):
     digest: str
     published_on: str
     note: str
+    seal: str | None = None
+    """Of its own row and of the seal before (catalog.seals); None where printed statements made it."""
 
 
 class Snapshot(msgspec.Struct, frozen=True, dict=True):

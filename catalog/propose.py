@@ -29,6 +29,7 @@ from catalog.reader import digest_of, rows_at
 from catalog.releases import UnknownRelease, find_release
 from catalog.report import report, summary
 from catalog.scratch import published_on_a_copy
+from catalog.seals import check_seal
 from catalog.vocabulary import RESERVED
 
 if sys.platform != "win32":
@@ -95,6 +96,7 @@ def newest_of(url: str, folder: Path) -> Newest:
             if len(heads) > 1 or head not in at:
                 raise DatabaseFault(_in_the_way(heads[0]))
             release, _ = find_release(connection)
+            check_seal(connection, release.number)
             known = connection.execute(sa.select(tables.release.c.number, tables.release.c.name)).all()
             rows = rows_at(connection, release.number)
             if digest_of(rows) != release.digest:

@@ -16,6 +16,7 @@ from catalog.domain import Release
 from catalog.edit_rows import Added, Changes, Close, Copy, Row
 from catalog.making import NO_CURRENCY, snapshot_from
 from catalog.reader import digest_of, rows_at
+from catalog.seals import WrongSeal, check_seal, seal_unsealed
 from catalog.vocabulary import RESERVED
 
 BATCH: Final = 5_000
@@ -48,6 +49,8 @@ def publish(
     _copy(context, changes.copies, number)
     changes.forget()  # before the whole catalog is read: a large one has not room for both
     _write_release(context, number, name=name, on=on, note=note, digest=digest)
+    if connection is not None:
+        seal_unsealed(connection)
     if connection is not None and (faults := _faults_of_outcome(connection, Release(number, name, digest, on, note))):
         raise CatalogFaults(number, faults)
 
@@ -95,6 +98,11 @@ def _faults_of_history(connection: sa.Connection, number: int, name: str, digest
     newest = _newest(connection)
     if newest is not None and newest >= number:
         faults.append(f"release {newest} is already published; the next number is larger than that")
+    if newest is not None:
+        try:
+            check_seal(connection, newest)
+        except WrongSeal as wrong:
+            faults.append(str(wrong))
     known = connection.execute(sa.select(release.c.number, release.c.name, release.c.digest)).all()
     for old_number, old_name, old_digest in known:
         if old_number == number and old_digest != digest:

@@ -9,16 +9,17 @@ import msgspec
 import sqlalchemy as sa
 
 from catalog import tables
-from catalog.database import DatabaseFault
+from catalog.database import NotAsPublished
 from catalog.domain import Release, Snapshot
 from catalog.making import Making, Row, Rows
 from catalog.releases import find_release, list_releases
+from catalog.seals import check_seal
 
 _AT_ONCE: Final = 5_000
 """Rows fetched at a time, so that a driver does not hold a whole table beside ours."""
 
 
-class WrongDigest(DatabaseFault):
+class WrongDigest(NotAsPublished):
     """The rows of a release are not what was published."""
 
 
@@ -32,8 +33,11 @@ def read_snapshot(connection: sa.Connection, reference: int | str | None = None)
     UnknownRelease, WithdrawnRelease
     WrongDigest
         When the rows do not give the digest under which the release was published.
+    WrongSeal
+        When what the release says of itself, or the chain of seals, is not as it was published.
     """
     release, currency = find_release(connection, reference)
+    check_seal(connection, release.number)
     making, digest, shared = Making(), _Digest(), _Texts()
     unforeseen: Exception | None = None
     for table in tables.VERSIONED:

@@ -7,7 +7,7 @@ import sqlalchemy as sa
 from catalog.domain import Release
 from catalog.tables import alias, part, release
 
-_COLUMNS = (release.c.number, release.c.name, release.c.digest, release.c.published_on, release.c.note)
+_COLUMNS = (release.c.number, release.c.name, release.c.digest, release.c.published_on, release.c.note, release.c.seal)
 _LARGEST = 2**31 - 1
 
 

@@ -9,7 +9,7 @@ from typing import Final
 
 import sqlalchemy as sa
 
-SCHEMA_REVISION: Final = "schema_0002"
+SCHEMA_REVISION: Final = "schema_0003"
 """The revision of migrations/schema that these tables stand for."""
 
 metadata = sa.MetaData(
@@ -72,6 +72,7 @@ release = sa.Table(
     _text("note"),
     _text("currency"),
     _text("status"),
+    _text("seal", optional=True),
     sa.UniqueConstraint("name"),
     sa.CheckConstraint("status IN ('published', 'withdrawn')", name="status"),
 )

@@ -160,7 +160,8 @@ def in_coding(content: Content, coding: Coding) -> Content:
 
 def basis_of(reply: Reply, key: tuple[str, ...]) -> Basis:
     """All that the content of a reply follows from, besides program and coding."""
-    # The whole release: a number that was withdrawn may come again with another name or note, over the same content.
+    # The whole release with its seal: a number that was withdrawn may come again with another name or note over the
+    # same content, and the currency of its prices is no part of the content.
     release = () if reply.release is None else (msgspec.json.encode(reply.release),)
     return (*release, *key)
 

@@ -12,10 +12,10 @@ from typing import Final
 import msgspec
 import sqlalchemy as sa
 
-from catalog.database import DatabaseFault, open_read_only, reading
+from catalog.database import DatabaseFault, NotAsPublished, open_read_only, reading
 from catalog.domain import Release
 from catalog.making import sharing
-from catalog.reader import WrongDigest, read_snapshot
+from catalog.reader import read_snapshot
 from catalog.releases import UnknownRelease, WithdrawnRelease, find_release, list_releases, releases_holding
 from service.api import garbage
 from service.api.older import KEPT, Older
@@ -381,7 +381,7 @@ class Live:
             with reading(self._opened()) as connection, garbage.not_looked_for(stays=self._alone):
                 before = None if self._held is None else self._held.graph.snapshot
                 return ConstraintGraph(sharing(read_snapshot(connection, release.number), before))
-        except WrongDigest as wrong:
+        except NotAsPublished as wrong:
             fault = FaultyRelease(str(wrong))
         except (DatabaseFault, UnknownRelease, WithdrawnRelease):
             raise

@@ -237,6 +237,7 @@ def release_on_the_wire(release: Release) -> wire_catalog.Release:
         digest=release.digest,
         published_on=release.published_on,
         note=release.note,
+        seal=release.seal or UNSET,
     )
 
 

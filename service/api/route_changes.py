@@ -77,7 +77,9 @@ def _changes(asked: Asked) -> Reply:
     def make() -> wire_changes.Changes:
         return _page(query, before, after, question, cursor)
 
-    key = ("changes", question, "" if since is None else str(since.number), msgspec.json.encode(query).decode())
+    # The whole release that it is compared with, as for the other: a number may come again with another name.
+    compared = "" if since is None else msgspec.json.encode(since).decode()
+    key = ("changes", compared, msgspec.json.encode(query).decode())
     return Reply(make=make, release=after.release, key=key, pinned=pinned)
 
 

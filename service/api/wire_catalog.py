@@ -129,6 +129,16 @@ class Release(ReleaseName, frozen=True, kw_only=True):
 
     published_on: Annotated[str, Meta(description="The day it was published (ISO 8601).")]
     note: Annotated[str, Meta(description="What changed, in words.")]
+    seal: (
+        Annotated[
+            str,
+            Meta(
+                description="SHA-256 over what the release says of itself, its digest included, and over the seal of "
+                "the release before it. Absent where the release was published by printed statements."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class Releases(Wire, frozen=True, kw_only=True):

@@ -90,8 +90,8 @@ def test_a_database_without_a_release(url: str, tmp_path: Path) -> None:
 def test_another_schema_revision(published: CatalogFolder) -> None:
     engine = open_for_migration(published.url)
     with engine.begin() as connection:
-        connection.execute(sa.text("UPDATE alembic_version SET version_num = 'old' WHERE version_num = 'schema_0002'"))
-    assert "is at revision old, test_0001 and this program needs schema_0002" in sentence_of(published.url)
+        connection.execute(sa.text("UPDATE alembic_version SET version_num = 'old' WHERE version_num = 'schema_0003'"))
+    assert "is at revision old, test_0001 and this program needs schema_0003" in sentence_of(published.url)
 
 
 def test_a_file_that_is_no_database(tmp_path: Path) -> None:

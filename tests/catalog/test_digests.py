@@ -18,6 +18,7 @@ from catalog.database import open_for_migration, open_read_only, reading
 from catalog.migrate import configuration, downgrade, upgrade
 from catalog.reader import WrongDigest, digest_of, read_snapshot, rows_at
 from catalog.releases import list_releases
+from catalog.seals import seal_of
 from catalog.tables import SCHEMA_REVISION
 from tests.support import CatalogFolder
 
@@ -87,7 +88,12 @@ THEN = {
         "sha256:a9e7670957171a2c3ba3feb89c50688468b0678af54aba439379a57c8bd98ee1",
         "sha256:7c29701a264cc12e84d3b2dc2bf9c7a7ec23919ff11e141224a8ab241ae0b0bc",
         "sha256:6e98c09eea446ff16e9c83903021d41ead8cddea9d8fed95b20f1806865716e7",
-    ]
+    ],
+    "schema_0002": [
+        "sha256:a9e7670957171a2c3ba3feb89c50688468b0678af54aba439379a57c8bd98ee1",
+        "sha256:ef96300aa1efd840348b68722d9ce4d51b09e05a2b906cdcb6bdb6a237877bc9",
+        "sha256:efd0aec9912ad3e5c3c4dfab90398eef4fdae08ab0f94926935513a29a4e54cc",
+    ],
 }
 """The digests of the releases in each, as they were published."""
 
@@ -119,6 +125,11 @@ def test_what_was_published_on_an_earlier_schema_keeps_its_digest_on_every_later
         for number, digest in enumerate(THEN[schema], start=1):
             assert digest_of(rows_at(connection, number)) == digest
             assert read_snapshot(connection, number).release.digest == digest
+        before = None
+        for row in connection.execute(sa.text("SELECT * FROM release ORDER BY number")).mappings():
+            published = row["status"] == "published"
+            assert row["seal"] == (seal_of(row, before) if published else None)
+            before = row["seal"]
     engine.dispose()
     downgrade(url, tmp_path / "migrations", revision="test_0002")
     engine = open_read_only(url)

@@ -61,7 +61,7 @@ def test_two_migrations_after_one_are_refused(two: CatalogFolder) -> None:
 
 def test_a_merge_of_two_is_refused(two: CatalogFolder) -> None:
     path = two.write(rename("third"), number=3)
-    change(path, "'test_0002'", "('test_0002', 'schema_0002')")
+    change(path, "'test_0002'", "('test_0002', 'schema_0003')")
     refused(two, "test_0003 belongs neither|test_0003 merges others")
 
 

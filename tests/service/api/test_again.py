@@ -13,6 +13,7 @@ import pytest
 from litestar.testing import TestClient
 
 from catalog.database import DatabaseFault
+from catalog.seals import seal_of
 from service.api import route_fits
 from service.api.app import OPERATIONS, PAGES, create_app
 from service.api.exchange import ANSWERS_AT_ONCE
@@ -267,13 +268,36 @@ def test_the_same_content_under_another_name_is_another_answer(
     catalog: CatalogFolder, app_of_two: tuple[Client, Live]
 ) -> None:
     client, live = app_of_two
-    before = client.get("/v1/releases/2")
+    addresses = ("/v1/releases/2", "/v1/releases/1/changes?since=2")
+    before = {address: client.get(address) for address in addresses}
     catalog.downgrade(1)
     catalog.write(price(5), number=2, digest=catalog.digests[2], name="renamed")
     catalog.upgrade()
     live.look()
-    after = client.get("/v1/releases/2", headers={"if-none-match": before.headers["etag"]})
-    assert (after.status_code, after.json()["name"]) == (200, "renamed")
+    for address, known in before.items():
+        after = client.get(address, headers={"if-none-match": known.headers["etag"]})
+        assert (after.status_code, b"renamed" in after.content) == (200, True)
+
+
+def test_the_same_release_after_another_one_has_another_tag(
+    catalog: CatalogFolder, app_of_two: tuple[Client, Live]
+) -> None:
+    """Its seal covers the one before it, and the tag covers the seal."""
+    client, live = app_of_two
+    addresses = ("/v1/fits?engine=E-1&release=2", "/v1/releases/2", "/v1/releases")
+    before = {address: client.get(address) for address in addresses}
+    catalog.downgrade(0)
+    catalog.write(*small_edits(), number=1, digest=catalog.digests[1], name="renamed")
+    catalog.upgrade()
+    live.look()
+    for address, known in before.items():
+        after = client.get(address, headers={"if-none-match": known.headers["etag"]})
+        assert (after.status_code, after.headers["etag"] != known.headers["etag"]) == (200, True)
+    assert client.get(addresses[0]).content == before[addresses[0]].content
+    one, two = (client.get(f"/v1/releases/{number}").json() for number in (1, 2))
+    assert one["seal"] == seal_of({**one, "currency": "USD"}, None)
+    assert two["seal"] == seal_of({**two, "currency": "USD"}, one["seal"])
+    assert client.get("/v1/releases").json()["releases"] == [one, two]
 
 
 def test_bodies_in_pieces_and_too_large_ones_are_read_as_before(client: Client) -> None:

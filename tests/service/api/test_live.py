@@ -233,6 +233,32 @@ def test_a_release_that_is_not_as_published_leaves_the_old_one(
         Live(catalog.url).ready()
 
 
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [("currency = 'EUR'", "currency = 'USD'"), ("note = 'x'", "note = ''"), ("seal = 'x'", "")],
+)
+def test_a_release_that_says_something_else_of_itself_leaves_the_old_one(
+    catalog: CatalogFolder, live: Live, caplog: pytest.LogCaptureFixture, changed: str, said: str
+) -> None:
+    old = live.graph()
+    catalog.publish(price(5))
+    change(catalog.url, f"UPDATE release SET {changed} WHERE number = 2")
+    for _ in range(3):
+        standing = live.look()
+        assert standing.release is not None
+        assert (standing.release.number, standing.newest, standing.failures) == (1, 2, 1)
+        assert "Release 2 is not as it was published" in standing.fault
+    assert live.graph() is old
+    with pytest.raises(DatabaseFault, match="Release 2 is not as it was published"):
+        live.graph("2")
+    assert sum("Release 2 is not as" in record.getMessage() for record in caplog.records) == 1
+    if said:
+        change(catalog.url, f"UPDATE release SET {said} WHERE number = 2")
+        live._refused.clear()
+        assert live.look().fault == ""
+        assert live.graph().snapshot.release.number == 2
+
+
 def test_a_release_that_cannot_be_loaded_leaves_the_old_one(
     catalog: CatalogFolder, live: Live, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
