@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 
 import networkx as nx
 
+from catalog.checks_of_joints import faults_of_joints
 from catalog.checks_of_parts import faults_of_part
 from catalog.domain import Connection, Cue, Part, Port, Rule, Snapshot
 from catalog.standards.flares import parse_size
@@ -24,6 +25,7 @@ def check_snapshot(snapshot: Snapshot) -> list[str]:
             faults += _needed_ports(snapshot, part)
     for rule in snapshot.rules:
         faults += _rule(snapshot, rule)
+    faults += faults_of_joints(snapshot)
     faults += _cues(snapshot)
     faults += _replacement_cycles(snapshot.rules)
     faults += _currencies(snapshot.parts.values())

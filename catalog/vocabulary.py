@@ -74,9 +74,9 @@ MEASURES: Final[dict[str, MeasureWord]] = {
     ),
     "shortest_span": MeasureWord("the belt's shortest free span beside the pump", ("accessory_drive",)),
     "thickness": MeasureWord(
-        "from face to face (a gasket: compressed)",
+        "from face to face (a gasket: compressed; an O-ring has none)",
         ("spacer", "adapter_plate", "outlet_plate", "gasket", "fan_adapter"),
-        ("spacer", "adapter_plate", "gasket", "fan_adapter"),
+        ("spacer", "adapter_plate", "fan_adapter"),  # and every gasket that is no O-ring (checks_of_joints)
     ),
     "length": MeasureWord(
         "of a bolt from under its head to its end (`length.housing`: of a kit's bolts for other joints than the "

@@ -36,7 +36,7 @@ def upgrade() -> None:
         name="housings",
         on="2026-11-09",
         note="Thermostat housings, thermostats, necks, and their bolts and seals; the pumps' bypass, vent and sensor",
-        digest="sha256:83110476868cab9c37cf285a20cf4fbf5f0339f164acdd8425cae986e0349bb6",
+        digest="sha256:411bff5e6ce490909b0335fe9e42025be3d734a2a8d19304c0627de25781f1fc",
     )
 
 
@@ -45,10 +45,13 @@ def downgrade() -> None:
 
 
 def add_seals() -> None:
+    for number, name, price in (
+        ("OR-M4", "O-ring of the Mossheron thermostat housing", "3.20 USD"),
+        ("OR-G3", "O-ring of the Greyalder thermostat housing", "2.90 USD"),
+        ("OR-MN", "O-ring of the Mossheron outlet neck", "2.40 USD"),
+    ):
+        op.add_part(number, kind="gasket", name=name, price=price)
     for number, name, thickness, price in (
-        ("OR-M4", "O-ring of the Mossheron thermostat housing", "3 mm", "3.20 USD"),
-        ("OR-G3", "O-ring of the Greyalder thermostat housing", "3.5 mm", "2.90 USD"),
-        ("OR-MN", "O-ring of the Mossheron outlet neck", "3 mm", "2.40 USD"),
         ("GK-GN", "Greyalder outlet neck gasket", "0.6 mm", "2.10 USD"),
         ("GK-TH2T", "Ashplover thermostat housing gasket, thick", "1.5 mm", "3.40 USD"),
     ):

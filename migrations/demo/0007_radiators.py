@@ -24,7 +24,7 @@ def upgrade() -> None:
         name="radiators",
         on="2026-11-16",
         note="Radiators, heater cores, and the molded hoses that fit them",
-        digest="sha256:586fb46a3fec257479ca5e4cac797bb92b754b1277b2cf973dc21c9b9a185c49",
+        digest="sha256:01a6f1cce9d05986b9c3006c77d4244c34d48d7c25d5b51e6a2d7ee0e39b6725",
     )
 
 

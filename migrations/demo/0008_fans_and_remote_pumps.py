@@ -30,7 +30,7 @@ def upgrade() -> None:
         name="fans",
         on="2026-11-23",
         note="Fans and their adapters, outlet plates, inline housings, pumps that are driven elsewhere",
-        digest="sha256:4a1db37087ee1486f11886dbda5c267f918e492110f65e87bfc3b938b23800bb",
+        digest="sha256:6436c44bdc5d48d47c66fc94d1fa1555fb11c6c9a5217a00a1d2e938f5753934",
     )
 
 

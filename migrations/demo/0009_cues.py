@@ -33,7 +33,7 @@ def upgrade() -> None:
         name="cues",
         on="2026-11-25",
         note="What can be seen and counted on pumps, covers, drives, outlet plates and thermostat housings",
-        digest="sha256:79df80f6e3c57b701a2020f5a1c491c550f75dd32c2e1e002b135f00b1ba5d07",
+        digest="sha256:2bb70a645c5992d8b3bd3f68e124545e03ac42b439f76388fbd58b6c2e2fe093",
     )
 
 

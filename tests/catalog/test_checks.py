@@ -99,12 +99,61 @@ def with_rule(*changes: Any) -> Snapshot:
     return catalog(rules=(Rule(*changes),))
 
 
+def with_hub_gasket() -> Snapshot:
+    hub = Port("hub", "hub", "alder_hub", "hub", gasket="G-1")
+    return catalog(
+        {"other": msgspec.structs.replace(PARTS["pump"], number="P-2", aliases=(), ports=(*PARTS["pump"].ports, hub))}
+    )
+
+
 def without(part: str, kind: str, name: str) -> Snapshot:
     return with_part(part, **{kind: {key: value for key, value in getattr(PARTS[part], kind).items() if key != name}})
 
 
+def with_o_ring(measures: dict[str, Measure], gasket: str | None = None) -> Snapshot:
+    """A cap on an O-ring of these measures, and a pump whose port on a flat face requires this gasket."""
+    connection = Connection("bead", "Cap with an O-ring", "thread", ("hole", "plug"), "o_ring", gasket="O-1")
+    mount = msgspec.structs.replace(PARTS["pump"].ports[0], gasket=gasket)
+    parts = {
+        "ring": Part("O-1", "gasket", "O-ring", measures=measures),
+        "pump": msgspec.structs.replace(PARTS["pump"], ports=(mount,)),
+    }
+    return catalog(parts, (FACE, OTHER, HUB, connection))
+
+
+def with_hoses(
+    *, molded: tuple[str, str] = ("bead", "narrow"), from_: str = "bead", to: str = "narrow", **changes: Any
+) -> Snapshot:
+    """Two necks of these sizes and a hose molded from one to the other; `changes` to one of the connections."""
+    bead = Connection("bead", "1 1/2 in hose on a bead", "hose", ("spigot", "hose"), "clamp", size="1 1/2 in hose")
+    narrow = Connection("narrow", "Narrow bead", "hose", ("spigot", "hose"), "clamp", size="1 1/4 in hose")
+    bead = msgspec.structs.replace(bead, **changes)
+    other = msgspec.structs.replace(narrow, name="other", size="44 mm hose")
+    connections = {each.name: each for each in (bead, narrow, other)}
+
+    def port(name: str, connection: str, place: int) -> Port:
+        return Port(name, "line", connection, connections[connection].ends[place])
+
+    ends = tuple(port(f"end_{place}", connection, 1) for place, connection in enumerate(molded))
+    shape: dict[str, bool | int | str] = {"shape": "molded", "molded_from": "N-1", "molded_to": "N-2"}
+    parts = {
+        "one": Part("N-1", "fitting", "Neck", ports=(port("neck", from_, 0),)),
+        "other": Part("N-2", "fitting", "Neck", ports=(port("neck", to, 0),)),
+        "hose": Part("L-1", "hose", "Molded hose", attributes=shape, ports=ends),
+    }
+    return catalog(parts, (FACE, OTHER, HUB, *connections.values()))
+
+
 def test_a_sound_catalog_has_no_faults() -> None:
     assert check_snapshot(catalog()) == []
+    assert check_snapshot(with_o_ring({})) == []
+    for molded in (("bead", "narrow"), ("narrow", "bead")):
+        assert check_snapshot(with_hoses(molded=molded)) == []
+
+
+def test_a_size_said_otherwise_is_the_same_size() -> None:
+    for title in ("1.5 in hose", "38.1 mm hose", 'Bead of a 1 1/2" hose', "Bead, once a -16"):
+        assert check_snapshot(with_hoses(title=title)) == [], title
 
 
 FAULTS: list[tuple[str, Callable[[], Snapshot], str]] = [
@@ -129,11 +178,29 @@ FAULTS: list[tuple[str, Callable[[], Snapshot], str]] = [
     ("no_gasket", lambda: with_connection(gasket=None), "connection alder_block seals by a gasket and names none"),
     ("unknown_gasket", lambda: with_connection(gasket="G-9"), "takes G-9, which is not a gasket of this catalog"),
     ("not_a_gasket", lambda: with_connection(gasket="S-1"), "takes S-1, which is not a gasket of this catalog"),
+    ("gasket_on_a_clamp", lambda: with_connection(seal="clamp"),
+     "connection alder_block takes G-1, and is sealed by a clamp, without a gasket"),
+    ("title_size", lambda: with_hoses(title="1 1/4 in hose on a bead"),
+     'connection bead: "1 1/4 in hose on a bead" says 1 1/4 in hose, and its size is 1 1/2 in hose'),
+    ("end_size", lambda: with_hoses(ends=("spigot", "44 mm hose")),
+     'connection bead: "44 mm hose" says 44 mm hose, and its size is'),
+    ("flare_size", lambda: with_hoses(title="A -12 flare", sort="flare_37", size="-16"),
+     'connection bead: "A -12 flare" says -12, and its size is -16'),
     # Ports.
     ("port_name", lambda: with_port("pump", name="The Port"), "part P-1: port The Port is not named"),
     ("port_connection", lambda: with_port("pump", connection="oak"), "port mount is on connection oak, which there is"),
     ("port_end", lambda: with_port("pump", end="front"), "port mount is the end front of alder_block, whose ends are"),
     ("port_gasket", lambda: with_port("pump", gasket="S-1"), "port mount requires S-1, which is not a gasket"),
+    ("port_gasket_without_need", with_hub_gasket,
+     "part P-2: port hub requires G-1, and connection alder_hub is sealed by nothing, without a gasket"),
+    ("thick_o_ring", lambda: with_o_ring(dict([mm("thickness", 3)])),
+     "part O-1: no stack counts its thickness, for it is the O-ring of connection bead: leave it out"),
+    ("both", lambda: with_o_ring({}, gasket="O-1"),
+     "part O-1 is a gasket on connection alder_block and an O-ring on connection bead; one part is not both"),
+    ("molded_size", lambda: with_hoses(molded=("bead", "narrow"), to="bead"),
+     "part L-1: it is molded from N-1 to N-2, and its ends (1 1/2 in hose and 1 1/4 in hose) do not meet a port"),
+    ("molded_onto_one", lambda: with_hoses(molded=("narrow", "bead"), from_="other", to="narrow"),
+     "do not meet a port of each: the sizes of their ports disagree"),
     ("engine_face", lambda: with_part("engine", ports=()), "part E-1: every engine needs a pump_face on the first end"),
     ("engine_end", lambda: with_port("engine", end="pump"), "part E-1: every engine needs a pump_face on the first"),
     ("pump_mount", lambda: with_port("pump", role="vent"), "part P-1: every water_pump needs a mount on the second"),

@@ -28,10 +28,10 @@ PUBLISHED = [
     (3, "summer", "2026-06-15", "sha256:7d22cd181875f4898243597870c6674a64508f9af3442573df2cf4df581651b4"),
     (4, "autumn", "2026-10-05", "sha256:0c2c473b6dfdd7e9056579c9fa0ba87ccc77dee6c0f9182e8d6e8a603229c7b5"),
     (5, "lines", "2026-11-02", "sha256:620c6589762a202edf652ec81df17f77cc9b476e8ef08229ff958e197dbb04ec"),
-    (6, "housings", "2026-11-09", "sha256:83110476868cab9c37cf285a20cf4fbf5f0339f164acdd8425cae986e0349bb6"),
-    (7, "radiators", "2026-11-16", "sha256:586fb46a3fec257479ca5e4cac797bb92b754b1277b2cf973dc21c9b9a185c49"),
-    (8, "fans", "2026-11-23", "sha256:4a1db37087ee1486f11886dbda5c267f918e492110f65e87bfc3b938b23800bb"),
-    (9, "cues", "2026-11-25", "sha256:79df80f6e3c57b701a2020f5a1c491c550f75dd32c2e1e002b135f00b1ba5d07"),
+    (6, "housings", "2026-11-09", "sha256:411bff5e6ce490909b0335fe9e42025be3d734a2a8d19304c0627de25781f1fc"),
+    (7, "radiators", "2026-11-16", "sha256:01a6f1cce9d05986b9c3006c77d4244c34d48d7c25d5b51e6a2d7ee0e39b6725"),
+    (8, "fans", "2026-11-23", "sha256:6436c44bdc5d48d47c66fc94d1fa1555fb11c6c9a5217a00a1d2e938f5753934"),
+    (9, "cues", "2026-11-25", "sha256:2bb70a645c5992d8b3bd3f68e124545e03ac42b439f76388fbd58b6c2e2fe093"),
 ]
 """Number, name, day and digest of every published release of the demo, the oldest first."""
 

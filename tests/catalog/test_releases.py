@@ -156,8 +156,8 @@ def test_a_failed_migration_leaves_nothing_behind_and_can_be_run_again(catalog: 
             {"edit": "add_part", "number": "C-1", "kind": "cap", "name": "Cap", "price": "1 EUR"},
         )
     assert (
-        "part G-2: every gasket needs the measure thickness, from face to face (a gasket: compressed)"
-        in caught.value.faults
+        "part G-2: every gasket needs the measure thickness, from face to face (a gasket: compressed; an O-ring has "
+        "none)" in caught.value.faults
     )
     assert "prices are in EUR and USD; a catalog has one currency" in caught.value.faults
     assert len(caught.value.faults) == 3  # and the digest

@@ -59,6 +59,7 @@ class _Shelf(_Dice):
         self._add_fittings()
         self._add_closures()
         self._add_own_parts()
+        self._mold()
         self._add_fans()
         if self.remote:
             self._add_remote()
@@ -108,8 +109,9 @@ class _Shelf(_Dice):
         self.connections[name] = Connection(name, name, sort, ends, seal, **more)  # type: ignore[arg-type]
 
     def _add_connections(self) -> None:
-        for number, thick in (("G-0", 1), ("G-1", 1), ("O-0", 3)):
-            self.add(number, "gasket", measures=[self.measure("thickness", thick * MM, 0)])
+        for number in ("G-0", "G-1"):
+            self.add(number, "gasket", measures=[self.measure("thickness", 1 * MM, 0)])
+        self.add("O-0", "gasket")
         self.connect(
             "alder_face",
             "face",
@@ -120,6 +122,8 @@ class _Shelf(_Dice):
             bolts=6,
         )
         seal, gasket = self.one((("gasket", "G-1"), ("o_ring", "O-0")))
+        if seal == "gasket":
+            del self.parts["O-0"]
         self.connect("housing_face", "face", ("pump", "housing"), seal, gasket=gasket, bolts=self.one((0, 2, 3)))
         for name in (*MAIN, *SMALL):
             if name.startswith("flare"):
@@ -174,7 +178,11 @@ class _Shelf(_Dice):
             ports = [self.outer("mount", "mount", "alder_face")]
             ports.append(self.inner("outlet", "coolant_out", self.one(self.mains), self.side()))
             if self.chance(80):
-                ports.append(self.inner("housing", "housing", "housing_face", gasket="G-1" if self.chance(8) else None))
+                ports.append(
+                    self.inner(
+                        "housing", "housing", "housing_face", gasket=self._other_seal() if self.chance(8) else None
+                    )
+                )
             else:
                 ports.append(self.inner("inlet", "coolant_in", self.one(self.mains), self.side()))
             ports += self._heater_ports()
@@ -199,6 +207,14 @@ class _Shelf(_Dice):
             half = 5 * RIB_PITCH["PK"] // 2
             band = Band(100 * MM - half, 100 * MM + half, "ribbed", 5)
             self.add(f"P-{place}", "water_pump", ports, measures, attributes=attributes, bands=[band])
+
+    def _other_seal(self) -> str:
+        """Another gasket or O-ring for the housing than the usual one."""
+        flat = self.connections["housing_face"].seal == "gasket"
+        measures = {"thickness": self.measure("thickness", 2 * MM, 0)} if flat else {}
+        other = Part("G-2" if flat else "O-1", "gasket", "Another seal", measures=measures, price=Price(500, CURRENCY))
+        self.parts[other.number] = other
+        return other.number
 
     def _heater_ports(self) -> list[Port]:
         connection = self.one((*self.smalls, "pipe_thread"))
@@ -254,6 +270,19 @@ class _Shelf(_Dice):
                 ends = {"molded_from": "R-0", "molded_to": self.one(("H-0", "P-0"))}
                 size = self.one(self.mains)
             self._hose("L-molded", size, self.one(self.mains), shape="molded", **ends)
+
+    def _mold(self) -> None:
+        """Give the molded hose ends that meet the parts between which it is made to run."""
+        hose = self.parts.get("L-molded")
+        if hose is None:
+            return
+        ends = []
+        for name, attribute, role in (("one", "molded_from", "coolant_out"), ("other", "molded_to", "coolant_in")):
+            ports = [
+                port for port in self.parts[str(hose.attributes[attribute])].ports if port.connection in self.mains
+            ]
+            ends.append(self.outer(name, "line", max(ports, key=lambda port: port.role == role).connection))
+        self.parts["L-molded"] = msgspec.structs.replace(hose, ports=tuple(ends))
 
     def _add_fittings(self) -> None:
         """Between sizes, round in circles; nipples into threads; one with a third end."""

@@ -23,6 +23,7 @@ from catalog.domain import (
     Release,
     Rule,
     RuleKind,
+    Seal,
     Side,
     Snapshot,
     TakenWith,
@@ -33,6 +34,7 @@ from service.fit.build import Build
 
 MM = 1_000_000
 CURRENCY = "USD"
+O_RING = Part("O-0", "gasket", "An O-ring", price=Price(500, CURRENCY))
 T = TypeVar("T")
 
 
@@ -159,17 +161,14 @@ class _Shelf(_Dice):
             self.add(f"G-{place}", "gasket", [self.measure("thickness", thick, doubt, doubt)], retired=4)
         gaskets = self.of("gasket")
         for face in self.faces:
-            seal = self.one(("gasket", "gasket", "gasket", "o_ring"))
-            self.connections[face] = Connection(
-                face,
-                face,
-                "face",
-                ("block", "pump"),
-                "gasket" if seal == "gasket" else "o_ring",
-                self.one((1, 2)),
-                self.one(gaskets) if seal == "gasket" else None,
-                self.one((0, 4, 6, 8)),
-            )
+            seal: Seal = self.one(("gasket", "gasket", "gasket", "o_ring"))
+            pieces = self.one((1, 2))
+            # An O-ring comes with its part, or is listed for itself.
+            gasket = self.one(gaskets) if seal == "gasket" else O_RING.number if pieces == 2 else None
+            if gasket == O_RING.number:
+                self.parts[gasket] = O_RING
+            bolts = self.one((0, 4, 6, 8))
+            self.connections[face] = Connection(face, face, "face", ("block", "pump"), seal, pieces, gasket, bolts)
         for name, ends in (
             ("hub_circle", ("hub", "pulley")),
             ("other_hub", ("hub", "pulley")),
@@ -181,15 +180,21 @@ class _Shelf(_Dice):
         ):
             self.connections[name] = Connection(name, name, "other", ends, "none", bolts=4)
 
-    def _gasket(self, percent: int) -> str | None:
-        return self.one(self.of("gasket")) if self.chance(percent) else None
+    def _gasket(self, face: str, percent: int) -> str | None:
+        """What a port on this face requires: a gasket, or the O-ring where one seals it."""
+        flat = [number for number in self.of("gasket") if number != O_RING.number]
+        gasket = self.one(flat) if self.chance(percent) else None
+        connection = self.connections[face]
+        return gasket if gasket is None or connection.seal == "gasket" else connection.gasket
 
     def _add_engines(self) -> None:
         for place in range(2):
             measures = [self.measure("hole_depth", self.one((20, 24, 30, 40)) * MM)]
             if self.chance(85):
                 measures.append(self.measure("crank_face", self.whole(10, 12) * MM))
-            ports = [Port("face", "pump_face", self.faces[0], "block", wet=True, gasket=self._gasket(10))]
+            ports = [
+                Port("face", "pump_face", self.faces[0], "block", wet=True, gasket=self._gasket(self.faces[0], 10))
+            ]
             if len(self.faces) == 2 and self.chance(15):
                 ports.append(Port("second_face", "pump_face", self.faces[1], "block", wet=True))
             for name, role, connection in (
@@ -232,8 +237,8 @@ class _Shelf(_Dice):
         outer: str,
     ) -> None:
         ports = [
-            Port("mount", "mount", inner, "pump", wet=True, gasket=self._gasket(15)),
-            Port("face", "pump_face", outer, "block", wet=True, gasket=self._gasket(15)),
+            Port("mount", "mount", inner, "pump", wet=True, gasket=self._gasket(inner, 15)),
+            Port("face", "pump_face", outer, "block", wet=True, gasket=self._gasket(outer, 15)),
         ]
         self.add(number, kind, measures, attributes=attributes, ports=ports)
 
@@ -269,7 +274,7 @@ class _Shelf(_Dice):
             if self.chance(80):
                 attributes["rotation"] = self.one(("clockwise",) * 7 + ("counterclockwise",))
             face = self.one(self.faces)
-            ports = [Port("mount", "mount", face, "pump", wet=True, gasket=self._gasket(15))]
+            ports = [Port("mount", "mount", face, "pump", wet=True, gasket=self._gasket(face, 15))]
             ports += self._outlets()
             measures = []
             if self.chance(92):
@@ -330,7 +335,7 @@ class _Shelf(_Dice):
                 self.aimed_pump, self.aimed_plates = pump, plates
                 break
         layers = [self.connections[self.faces[0]].gasket] * (len(self.aimed_plates) + 1)
-        self.aimed_flange = sum(thick[number] for number in [*self.aimed_plates, *layers] if number is not None)
+        self.aimed_flange = sum(thick.get(number, 0) for number in [*self.aimed_plates, *layers] if number is not None)
 
     def _aimed_plane(self) -> int:
         """Where the belt of the aimed pump runs."""

@@ -67,7 +67,7 @@ def test_all_faults_of_all_sheets_are_told_at_once(release: Rows, tmp_path: Path
         "parts.csv, row 6: part wp-501 is also the name of part WP-501",
         'parts.csv, row 6: part wp-501: the name "=A1" is empty or starts with =, +, - or @',
         "parts.csv, row 6: part wp-501: every gasket needs the measure thickness, from face to face (a gasket: "
-        "compressed)",
+        "compressed; an O-ring has none)",
     ]
 
 
@@ -89,11 +89,35 @@ def test_what_the_whole_catalog_needs_is_told_with_the_line(release: Rows, tmp_p
         "bands.csv, row 2: part WP-502 has a band 3 and no band 2",
         "parts.csv, row 3: part gk-501 is also the name of part GK-501",
         "parts.csv, row 2: part SP-520: every spacer needs the measure thickness, from face to face (a gasket: "
-        "compressed)",
+        "compressed; an O-ring has none)",
         "parts.csv, row 2: part SP-520: every spacer needs one mount (second end) and one pump_face (first end) on "
         "the same connection",
         "measures.csv, row 2: part WP-501: its first band is not centred on belt_plane; it would run from 126.7 mm "
         "to 148.7 mm",
+    ]
+
+
+def test_seals_and_sizes_that_contradict_are_told_with_the_line(release: Rows, tmp_path: Path) -> None:
+    connections = csv_file(
+        tmp_path,
+        "connections",
+        ("name", "title", "sort", "first_end", "second_end", "seal", "gasket", "size"),
+        ("hazelrook_face", "Hazelrook pump face", "face", "block", "pump", "o_ring", "GK-501", ""),
+        ("hazelrook_bead", "1 1/4 in hose on a bead", "hose", "spigot", "hose", "clamp", "", "1 1/2 in hose"),
+    )
+    ports = csv_file(
+        tmp_path,
+        "ports",
+        ("part", "name", "role", "connection", "end", "gasket"),
+        ("FC-501", "mount", "mount", "hazelrook_cover", "cover", "GK-501"),
+    )
+    assert faults(release, connections, ports) == [
+        'connections.csv, row 3: connection hazelrook_bead: "1 1/4 in hose on a bead" says 1 1/4 in hose, and its size '
+        "is 1 1/2 in hose",
+        "ports.csv, row 2: part FC-501: port mount requires GK-501, and connection hazelrook_cover is sealed by "
+        "sealant, without a gasket",
+        "the catalog as it would be: part GK-501: no stack counts its thickness, for it is the O-ring of connection "
+        "hazelrook_face: leave it out",
     ]
 
 
