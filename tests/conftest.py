@@ -1,5 +1,7 @@
 """What every test shares: repeatable Hypothesis examples, and a verifier that looks at every answer of every test."""
 
+from functools import wraps
+
 from hypothesis import HealthCheck, settings
 
 from service.fit import engine
@@ -14,6 +16,7 @@ settings.load_profile("check")
 _unverified = engine.fit
 
 
+@wraps(_unverified)
 def verified_fit(graph: ConstraintGraph, build: Build, *, explain: bool = False, diagnose: bool = True) -> Answer:
     """The engine's answer, after an independent verifier has found nothing wrong with it."""
     answer = _unverified(graph, build, explain=explain, diagnose=diagnose)

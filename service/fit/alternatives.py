@@ -118,7 +118,12 @@ def _pulleys(settlement: Settlement, option: Assessed) -> Iterator[Part]:
 def _bolts(settlement: Settlement, option: Assessed, part: Part) -> Iterator[Candidate]:
     """Longer bolts that hold as well, for a set that holds one group of the block's."""
     groups = clamped_groups(settlement.question, option.seat, option.mounting.pump)
-    holding = [group for group, bolted in zip(groups, option.bolted, strict=True) if bolted.fasteners is part]
+    holding = [
+        group
+        for group, bolted in zip(groups, option.bolted, strict=True)
+        # By number: where the asker has read it, the part is not the catalog's.
+        if bolted.fasteners is not None and bolted.fasteners.number == part.number
+    ]
     others = sum(1 for check in option.checks if check.code == "bolts" and check.facts.get("bolts") == part.name)
     if len(holding) == 1 and others == 1:
         yield from settlement.bolts.that_hold(holding[0])

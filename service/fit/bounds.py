@@ -91,7 +91,9 @@ class Bounds:
             starts = {met: _sum(cost, beyond[raised]) for met, raised, cost in self._by_thermostat if raised in beyond}
             return {}, self._cheapest(starts)
         if spot.goal == "pumped":
-            remote = self._graph.snapshot.parts[spot.remote]
+            remote = self._graph.snapshot.parts.get(spot.remote)
+            if remote is None:
+                return {}, {}  # a described pump, which a belt drives: no line leads to it
             onward = [self._line(Spot("", "", "lower"))[1].get((p.connection, p.end)) for p in remote.ports]
             least = min((cost for cost in onward if cost is not None), default=self._nothing)
             ends = [self._across(port) for port in remote.ports if port.role == "coolant_out"]

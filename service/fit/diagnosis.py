@@ -5,6 +5,7 @@ from typing import Final
 
 import msgspec
 
+from catalog.domain import Part
 from service.fit.answer import Check, Conflict, Obstacle, Window
 from service.fit.assess import assess
 from service.fit.axis import common_window
@@ -102,11 +103,18 @@ def _nearest_first(whole: Search, rest: Search) -> Iterator[tuple[Mounting, Seat
 
 def _same(choices: list[Mounting], mounting: Mounting) -> list[Mounting]:
     """The mounting as a question that asks more sees it: once for each pulley where that is still open."""
+    # By number: of a part that the asker described or read each question has a copy of its own, and a kept front holds
+    # that of the question that it was made for.
     return [
         each
         for each in choices
-        if each.remote is mounting.remote and (mounting.pulley is None or each.pulley is mounting.pulley)
+        if _number(each.remote) == _number(mounting.remote)
+        and (mounting.pulley is None or _number(each.pulley) == mounting.pulley.number)
     ]
+
+
+def _number(part: Part | None) -> str | None:
+    return None if part is None else part.number
 
 
 def _that_fail(

@@ -47,6 +47,8 @@ class Ways:
         self._roots: dict[tuple[tuple[Spot, ...], ...], Spot] = {}
         self._alternatives: dict[Spot, tuple[tuple[Spot, ...], ...]] = {}
         self._holders: dict[tuple[object, ...], str] = {}
+        self._owners: dict[str, Part] = {}
+        """By number the described parts that raised a spot: the catalog does not hold them."""
         self._known: dict[Spot, list[Way[Spot, Piece]]] = {}
         as_they_are = not (question.without or question.have or question.read)
         self._chosen: dict[tuple[str, str, tuple[Kind, ...]], Choices] = graph.choices if as_they_are else {}
@@ -142,7 +144,10 @@ class Ways:
 
         So pumps alike share their trees. What a check of such bolts rests on is set right when an option is made.
         """
-        if owner.kind not in ON_BLOCK or owner.number not in self.graph.snapshot.parts or lacking(owner):
+        if owner.number not in self.graph.snapshot.parts:
+            self._owners[owner.number] = owner
+            return owner.number
+        if owner.kind not in ON_BLOCK or lacking(owner):
             return owner.number
         depth, names = owner.measures["hole_depth"], ("thread", "hole_material", "wet_holes")
         alike = (owner.kind, depth.low, depth.high, *(owner.attributes.get(name) for name in names))
@@ -303,10 +308,8 @@ class Ways:
     def _bolted(self, bare: Piece, connection: Connection, gasket: Sum) -> Iterator[Piece]:
         assert bare.part is not None
         flange = bare.part.measures.get("flange_thickness")
-        holder = self.graph.snapshot.parts.get(bare.spot.owner)
-        if holder is None:
-            yield bare
-            return
+        owner = bare.spot.owner
+        holder = self.graph.snapshot.parts.get(owner) or self._owners[owner]
         clamped = None if flange is None else gasket + Sum.of(flange)
         group = Group(self.question.part(holder), connection, clamped, bare.part, (), of_block=False)
         for bolted in self.bolts.shortest(group, ""):

@@ -6,7 +6,7 @@ import pytest
 from catalog.domain import Connection, Kind, Measure, Part, Port, Price, Rule, Seal, Side
 from catalog.units import parse_length
 from service.fit.answer import Answer, Option
-from service.fit.build import Build, Must, RadiatorPort, RadiatorPorts
+from service.fit.build import Build, Described, DescribedPort, Measured, Must, RadiatorPort, RadiatorPorts, Reading
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
 from tests.support import snapshot_of
@@ -275,3 +275,43 @@ def test_a_left_outlet_to_a_right_radiator_port_needs_a_hose_that_crosses(graph:
     assert "crossing-38" not in listed(straight)
     assert listed(crossed)["crossing-38"] == 1
     assert {line.why for line in crossed.parts_list if line.part == "crossing-38"} == {"crosses"}
+
+
+def described_pump() -> Described:
+    """The late pump as somebody describes it who has it on the bench."""
+    return Described(
+        name="mine",
+        measures={"flange_thickness": Reading("14 mm", "caliper"), "hole_depth": Reading("20 mm", "caliper")},
+        attributes={"thread": "M8x1.25", "hole_material": "aluminium"},
+        ports=[
+            DescribedPort("mount", "block_face"),
+            DescribedPort("housing", "late_housing"),
+            DescribedPort("coolant_out", "hose_38", side="left"),
+        ],
+    )
+
+
+def test_a_housing_on_a_described_pump_takes_bolts_as_on_any_other(graph: ConstraintGraph) -> None:
+    """Common practice, no source: a housing is held by bolts, whoever tells what pump it goes on."""
+    option = ask(graph, pump=described_pump(), radiator_ports=radiator(), must=Must(without=["kit"])).options[0]
+
+    assert {"late-housing", "block-bolts", "housing-bolts"} <= listed(option).keys()
+    assert [check.verdict for check in option.checks if check.code == "bolts"] == ["ok", "ok"]
+
+
+def test_a_described_pump_is_not_driven_elsewhere(graph: ConstraintGraph) -> None:
+    """Common practice, no source: what sits on the block is turned by the belt; another pump is wanted elsewhere."""
+    answer = ask(graph, pump=described_pump(), pump_drive="remote", radiator_ports=radiator())
+
+    assert answer.verdict == "blocked"
+    assert "pump_is_belt_driven" in {miss.check.reason for miss in answer.ruled_out}
+
+
+def test_bolts_that_the_asker_has_measured_have_the_same_others(graph: ConstraintGraph) -> None:
+    """Common practice, no source: a set that one has held a rule to is still the set that others can stand for."""
+    read = [Measured("block-bolts", "length", "35 mm", "caliper", "0.05 mm")]
+    plain, measured = (ask(graph, pump="late-car", **more).options[0] for more in ({}, {"measured": read}))
+
+    for option in (plain, measured):
+        others = next(line.alternatives for line in option.parts_list if line.part == "block-bolts")
+        assert [other.part for other in others] == ["kit"]
