@@ -11,7 +11,7 @@ from typing import Final
 import msgspec
 
 from catalog.units import NM_PER_MM
-from service.fit.answer import Check, CheckVerdict, Code, Facts, Length, RestsOn, Window
+from service.fit.answer import Check, CheckVerdict, Code, Facts, Length, RestsOn, Spare, Window
 from service.fit.stack import Sum, likelihood
 
 
@@ -153,6 +153,14 @@ def relative_margin(check: Check) -> Fraction | None:
     if check.reason == "tested_fit" or check.facts.get("of_block") is False:
         return None
     return Fraction(check.margin) / (check.limit or NM_PER_MM)
+
+
+def spare_of(check: Check | None) -> Spare | None:
+    """What a check leaves beside its limit; None where it has no numbers."""
+    if check is None or check.margin is None or check.limit is None:
+        return None
+    beyond = check.code == "cover" or check.facts.get("binds") == "least"
+    return Spare(check.code, check.margin, check.limit, beyond)
 
 
 def common_window(windows: list[Window]) -> Window | None:

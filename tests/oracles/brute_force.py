@@ -832,7 +832,7 @@ def buy_price(question: Question, way: Way) -> int | None:
 
 
 def least_relative(way: Way) -> Fraction | None:
-    """The least margin over its limit; None where no check has numbers, which counts as larger than any."""
+    """The least margin over its limit; None where no check has numbers: then no margin is known, and it stands last."""
     numbers = [relative for test in way.tests if (relative := test.relative()) is not None]
     return min(numbers) if numbers else None
 
@@ -859,7 +859,7 @@ def one_key(question: Question, way: Way, word: str) -> tuple[Any, ...]:
         return price_key(question, way)
     if word == "margin":
         least = least_relative(way)
-        return (0, Fraction(0)) if least is None else (1, -least)
+        return (1, Fraction(0)) if least is None else (0, -least)
     if word == "parts":
         return (sum(way.quantities.values()),)
     assert word == "length"
