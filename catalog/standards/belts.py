@@ -31,7 +31,7 @@ def belt_width(profile: str, ribs: int) -> int:
     return ribs * RIB_PITCH[profile]
 
 
-def allowed_offset(span: int, slope: Fraction = BELT_MAKER) -> Fraction:
+def allowed_offset(span: int | Fraction, slope: Fraction = BELT_MAKER) -> Fraction:
     """How far out of line the belt may run over a span, nm."""
     return span * slope
 

@@ -11,6 +11,7 @@ from catalog.units import amount_text, millimetres
 from service.api import render_explain, wire, wire_catalog, wire_explain
 from service.fit import answer as fit
 from service.fit import wording
+from service.fit.readings import called
 
 T = TypeVar("T")
 Wire = TypeVar("Wire")
@@ -98,13 +99,15 @@ def rendered(option: fit.Option, manner: Manner) -> wire.Option:
     """An option, nothing of it known."""
     return wire.Option(
         rank=option.rank,
-        pump=option.pump,
+        pump=called(option.pump),
+        name=option.name,
         plates=list(option.plates),
         work=option.work,
         verdict=option.verdict,
         recommended=option.recommended,
         buy_price=money(option.buy_price),
         least_margin_mm=_mm(option.least_margin),
+        least_margin_check=_set(option.least_margin_check),
         thickness_window=_window(option.thickness_window),
         stack=[
             wire.Layer(part=layer.part, from_mm=millimetres(layer.from_), to_mm=millimetres(layer.to))
@@ -205,7 +208,7 @@ def _ruled_out(pump: fit.RuledOut, manner: Manner) -> wire.RuledOut:
 
 def _miss(pump: fit.RuledOut, manner: Manner) -> wire.RuledOut:
     return wire.RuledOut(
-        pump=pump.pump,
+        pump=called(pump.pump),
         name=pump.name,
         plates=list(pump.plates),
         code=pump.check.code,
@@ -230,7 +233,7 @@ def _fact(found: fit.Answer, conflict: fit.Conflict, obstacle: fit.Obstacle, man
     missed = check.margin is not None and check.margin < 0
     return wire.Fact(
         requirement=obstacle.requirement or UNSET,  # type: ignore[arg-type]
-        pump=obstacle.pump,
+        pump=called(obstacle.pump),
         plates=list(obstacle.plates),
         code=check.code,
         reason=check.reason,

@@ -1,11 +1,10 @@
 """What explains a ranking, from the engine's data to what is answered."""
 
-from fractions import Fraction
 from typing import Any
 
 from msgspec import UNSET, UnsetType
 
-from catalog.units import NM_PER_MM, amount_text, millimetres
+from catalog.units import amount_text, millimetres
 from service.api import wire_explain as wire
 from service.fit import answer as fit
 from service.fit import wording
@@ -114,7 +113,7 @@ def _values(above: fit.AboveNext, currency: str) -> dict[str, Any]:
         lengths = _numbers(_mm(this), _mm(next_), "_mm")
         if above.key == "length":
             return lengths
-        return lengths | _numbers(_share(this, above.this_limit), _share(next_, above.next_limit))
+        return lengths | _numbers(_share(above.this_spare), _share(above.next_spare)) | _checks(above)
     if above.key == "price":
         return _numbers(_amount(this, currency), _amount(next_, currency))
     if above.key == "parts":
@@ -130,11 +129,15 @@ def _amount(minor: int | None, currency: str) -> float | None:
     return None if minor is None else float(amount_text(minor, currency))
 
 
-def _share(margin: fit.Length | None, limit: fit.Length | None) -> float | None:
+def _share(spare: fit.Spare | None) -> float | None:
     """Margin over its limit, as options are ranked by it."""
-    if margin is None:
-        return None
-    return round(float(Fraction(margin) / (Fraction(limit or 0) or NM_PER_MM)), 3)
+    return None if spare is None else round(float(spare.share), 3)
+
+
+def _checks(above: fit.AboveNext) -> dict[str, str]:
+    """The checks whose margins these are."""
+    spares = {"this_check": above.this_spare, "next_check": above.next_spare}
+    return {name: spare.code for name, spare in spares.items() if spare is not None}
 
 
 def _numbers(this: float | None, next_: float | None, suffix: str = "") -> dict[str, Any]:

@@ -73,7 +73,7 @@ def _options(options: Iterable[wire.Option]) -> Table:
             ", ".join(option.plates) or "none",
             _words(option.work),
             money_text(option.buy_price),
-            _mm(option.least_margin_mm),
+            _margin(option),
             Text(_words(option.verdict), style=_VERDICTS[option.verdict]),
         )
     return table
@@ -187,6 +187,12 @@ def print_line(label: str, text: str, out: Console) -> None:
     row.add_column(overflow="fold")
     row.add_row(label, text)
     out.print(row)
+
+
+def _margin(option: wire.Option) -> str:
+    """The least margin beside the check that it is of."""
+    check = option.least_margin_check
+    return _mm(option.least_margin_mm) + ("" if check is UNSET else f" ({_words(check)})")
 
 
 def _mm(value: float | UnsetType) -> str:

@@ -148,6 +148,7 @@ class Option(Wire, frozen=True, kw_only=True):
 
     rank: Annotated[int, Meta(ge=1, description="1 is the best.")]
     pump: Annotated[str, Meta(description="Part number, or the name of a described pump.")]
+    name: Annotated[str, Meta(description="What the catalog calls the pump, or the asker who describes it.")]
     plates: Annotated[list[str], Meta(description="Plates from the block outward, one entry a layer.")]
     work: Annotated[Work, Meta(description="The hardest step.")]
     verdict: Annotated[
@@ -158,6 +159,7 @@ class Option(Wire, frozen=True, kw_only=True):
         Annotated[Money, Meta(description="Of what is not at hand; absent where a part has no price.")] | UnsetType
     ) = UNSET
     least_margin_mm: Annotated[float, Meta(description="Least margin of all checks, mm.")] | UnsetType = UNSET
+    least_margin_check: Annotated[Code, Meta(description="The check whose margin that is.")] | UnsetType = UNSET
     thickness_window: (
         Annotated[Window, Meta(description="Plates and gaskets that would serve with this pump.")] | UnsetType
     ) = UNSET

@@ -163,6 +163,11 @@ class AboveNext(Explaining, frozen=True, kw_only=True):
     this_mm: Annotated[float, Meta(description="For `margin` and `length`: mm.")] | UnsetType = UNSET
     next_mm: Annotated[float, Meta(description="The same of the other, mm.")] | UnsetType = UNSET
     difference_mm: Annotated[float, Meta(description="The other's less this one's, mm.")] | UnsetType = UNSET
+    this_check: (
+        Annotated[str, Meta(description="For `margin` the code of the check with the least share to spare.")]
+        | UnsetType
+    ) = UNSET
+    next_check: Annotated[str, Meta(description="The same of the other.")] | UnsetType = UNSET
     text: Text | UnsetType = UNSET
 
 

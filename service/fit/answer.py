@@ -7,6 +7,7 @@ from typing import Any, Literal
 import msgspec
 
 from catalog.domain import Direction, Kind, Price, Role, Side, TakenWith
+from catalog.units import NM_PER_MM
 from service.fit.build import Build, Work
 from service.fit.kept import Derived
 
@@ -151,15 +152,30 @@ class Caution(msgspec.Struct, frozen=True):
     facts: Facts = {}
 
 
+class Spare(msgspec.Struct, frozen=True):
+    """What a check leaves beside its limit, nm; options are ranked by the one over the other."""
+
+    code: Code
+    margin: Length
+    limit: Length
+    beyond: bool
+    """Whether the limit is the least that must be there, so that the margin lies beyond it; else inside it."""
+
+    @property
+    def share(self) -> Fraction:
+        """Margin over its limit; over 1 mm where that is nothing."""
+        return Fraction(self.margin) / (self.limit or NM_PER_MM)
+
+
 class AboveNext(msgspec.Struct, frozen=True):
     """The ranking key on which an option stands above the next, and both values."""
 
     key: str
     this: Any
     next: Any
-    this_limit: Length | None = None
-    """What the margin is held against, for the key `margin`: options are ranked by the one over the other."""
-    next_limit: Length | None = None
+    this_spare: Spare | None = None
+    """For the key `margin` that of the check with the least margin over its limit."""
+    next_spare: Spare | None = None
 
 
 class Window(msgspec.Struct, frozen=True):
@@ -174,6 +190,8 @@ class Option(msgspec.Struct, frozen=True):
 
     rank: int
     pump: str
+    name: str
+    """What the catalog calls the pump, or the asker who describes it."""
     plates: tuple[str, ...]
     """From the block outward, one entry a layer."""
     work: Work
@@ -181,6 +199,8 @@ class Option(msgspec.Struct, frozen=True):
     recommended: bool
     buy_price: Price | None
     least_margin: Length | None
+    least_margin_check: Code | None
+    """The check whose margin that is."""
     thickness_window: Window | None
     stack: tuple[Layer, ...]
     parts_list: tuple[ListedPart, ...]

@@ -11,13 +11,15 @@ from typing import Final
 import msgspec
 
 from catalog.units import NM_PER_MM
-from service.fit.answer import Check, CheckVerdict, Code, Facts, Length, RestsOn, Window
+from service.fit.answer import Check, CheckVerdict, Code, Facts, Length, RestsOn, Spare, Window
 from service.fit.stack import Sum, likelihood
 
 
 class AxialTest(msgspec.Struct, frozen=True):
     """`base + towards * z` must lie in [-limit, limit], or, where `at_least`, must be no less than the limit.
 
+    A limit that is computed from measures lies within `limit_doubt` of `limit`, which is its middle. It holds for
+    certain only where it holds at the limit that asks most, and fails only where it fails at the one that asks least.
     `towards` is -1 where moving the pump forward lowers the value, +1 where it raises it, 0 where the pump
     does not matter.
     """
@@ -31,6 +33,18 @@ class AxialTest(msgspec.Struct, frozen=True):
     zone: str = ""
     facts: Facts = {}
     rests_on: tuple[RestsOn, ...] = ()
+    limit_doubt: Length = 0
+    """Plus and minus of the limit."""
+
+    @property
+    def strictest(self) -> Length:
+        """The limit where it asks most."""
+        return self.limit + self.limit_doubt if self.at_least else self.limit - self.limit_doubt
+
+    @property
+    def mildest(self) -> Length:
+        """The limit where it asks least."""
+        return self.limit - self.limit_doubt if self.at_least else self.limit + self.limit_doubt
 
     def value(self, z: Sum) -> Sum:
         """The value where the pump's flange sits at z."""
@@ -40,12 +54,12 @@ class AxialTest(msgspec.Struct, frozen=True):
 
     def verdict(self, z: Sum) -> CheckVerdict:
         """`ok` where it holds everywhere within the doubt, `fails` where it holds nowhere, else `measure_first`."""
-        value = self.value(z)
+        value, strictest, mildest = self.value(z), self.strictest, self.mildest
         if self.at_least:
-            return "ok" if value.low >= self.limit else "fails" if value.high < self.limit else "measure_first"
-        if max(abs(value.low), abs(value.high)) <= self.limit:
+            return "ok" if value.low >= strictest else "fails" if value.high < mildest else "measure_first"
+        if max(abs(value.low), abs(value.high)) <= strictest:
             return "ok"
-        return "fails" if value.low > self.limit or value.high < -self.limit else "measure_first"
+        return "fails" if value.low > mildest or value.high < -mildest else "measure_first"
 
     def margin(self, z: Sum) -> Length:
         """How far inside the limit the value lies, unequal tolerances re-centred; negative outside."""
@@ -65,21 +79,23 @@ class AxialTest(msgspec.Struct, frozen=True):
 
     def possible_flange(self) -> tuple[int | None, int | None]:
         """The test does not fail where the flange's [low, high] meets this closed interval; None is no bound."""
-        within = floor(self.limit)
+        within = floor(self.mildest)
         if self.towards == 0:
             return (None, None) if self.verdict(self.base) != "fails" else (1, 0)
         if self.at_least:
-            least = -floor(-self.limit)
+            least = ceil(self.mildest)
             return (least - self.base.high, None) if self.towards > 0 else (None, self.base.high - least)
+        if self.towards > 0:
+            return (-within - self.base.high, within - self.base.low)
         return (self.base.low - within, self.base.high + within)
 
     def sure_flange(self) -> tuple[int | None, int | None]:
         """The test is `ok` where the flange's [low, high] lies inside this closed interval; None is no bound."""
-        within = floor(self.limit)
+        within = floor(self.strictest)
         if self.towards == 0:
             return (None, None) if self.verdict(self.base) == "ok" else (1, 0)
         if self.at_least:
-            least = ceil(self.limit)
+            least = ceil(self.strictest)
             return (least - self.base.low, None) if self.towards > 0 else (None, self.base.low - least)
         if self.towards > 0:
             return (-within - self.base.low, within - self.base.high)
@@ -100,7 +116,7 @@ class AxialTest(msgspec.Struct, frozen=True):
         """The test as a check of an option."""
         value = self.value(z)
         found = verdict or self.verdict(z)
-        half, rss = value.half, value.rss_half
+        doubtful = value.widened(ceil(self.limit_doubt))
         margin = self.margin(z)
         limit = float(self.limit)
         return Check(
@@ -111,10 +127,10 @@ class AxialTest(msgspec.Struct, frozen=True):
             value=value.middle,
             limit=self.limit,
             margin=margin,
-            worst_case=margin - half,
-            rss=margin - rss,
+            worst_case=margin - value.half - self.limit_doubt,
+            rss=margin - doubtful.rss_half,
             likelihood=(
-                likelihood(value, limit if self.at_least else -limit, None if self.at_least else limit)
+                likelihood(doubtful, limit if self.at_least else -limit, None if self.at_least else limit)
                 if found == "measure_first"
                 else None
             ),
@@ -137,6 +153,14 @@ def relative_margin(check: Check) -> Fraction | None:
     if check.reason == "tested_fit" or check.facts.get("of_block") is False:
         return None
     return Fraction(check.margin) / (check.limit or NM_PER_MM)
+
+
+def spare_of(check: Check | None) -> Spare | None:
+    """What a check leaves beside its limit; None where it has no numbers."""
+    if check is None or check.margin is None or check.limit is None:
+        return None
+    beyond = check.code == "cover" or check.facts.get("binds") == "least"
+    return Spare(check.code, check.margin, check.limit, beyond)
 
 
 def common_window(windows: list[Window]) -> Window | None:

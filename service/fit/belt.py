@@ -7,7 +7,7 @@ import msgspec
 
 from catalog.domain import Band, Part, Port
 from catalog.standards.belts import DEFAULT_SPAN, allowed_offset, belt_width, groove_positions
-from service.fit.answer import Check, CheckVerdict, Facts, Length, RestsOn
+from service.fit.answer import Check, CheckVerdict, Code, Facts, Length, RestsOn
 from service.fit.axis import AxialTest
 from service.fit.graph import ConstraintGraph
 from service.fit.question import Question
@@ -24,6 +24,7 @@ class Place(msgspec.Struct, frozen=True):
 
     shift: int
     limit: Length
+    limit_doubt: Length = 0
 
 
 class Running(msgspec.Struct, frozen=True):
@@ -39,10 +40,10 @@ def rests(part: Part, measure: str) -> RestsOn:
     return RestsOn(part=part.number, measure=measure, taken_with=found.taken_with, source=found.source)
 
 
-def entry_limit(drive: Part) -> Length:
-    """How far out of line the belt may enter a ribbed pulley beside the drive's shortest span, nm."""
-    span = drive.measures.get("shortest_span")
-    return allowed_offset(DEFAULT_SPAN if span is None else span.nominal)
+def entry_limit(drive: Part) -> tuple[Length, Length]:
+    """How far out of line the belt may enter a ribbed pulley beside the drive's shortest span, and its doubt, nm."""
+    span = _span(drive)
+    return allowed_offset(span.middle), allowed_offset(span.half)
 
 
 def running(question: Question, drive: Part, pulley: Part) -> Running:
@@ -60,7 +61,7 @@ def running(question: Question, drive: Part, pulley: Part) -> Running:
     ribbed = side == "ribbed"
     first = bands[0].centre
     if not isinstance(ribs, int):
-        places = [Place(b.centre - first, entry_limit(drive) if ribbed else Fraction(b.width, 2)) for b in suited]
+        places = [Place(b.centre - first, *(entry_limit(drive) if ribbed else (Fraction(b.width, 2),))) for b in suited]
         return Running(_belt("not_asked", "ribs_not_given", facts), tuple(places))
     has = pulley.attributes.get("profile")
     if ribbed and has is not None and has != profile:
@@ -72,7 +73,7 @@ def running(question: Question, drive: Part, pulley: Part) -> Running:
         if not roomy:
             return Running(_belt("fails", "too_few_grooves", {**facts, "grooves": grooves}), ())
         places = [
-            Place(band.centre - first + position, entry_limit(drive))
+            Place(band.centre - first + position, *entry_limit(drive))
             for band in roomy
             for position in groove_positions(band.grooves, ribs, str(profile))
         ]
@@ -102,11 +103,24 @@ def belt_plane_tests(drive: Part, pump: Part, pulley: Part | None, places: tuple
     if plane is None or pulley_plane is None:
         return ()
     base = Sum.of(plane) - pulley_plane
-    based_on = (*(rests(part, name) for part, name in ((drive, "belt_plane"), *rest)), *_span_rests(drive), ALIGNMENT)
-    facts = {"drive": drive.name, "pump": pump.name, "span": _span(drive), "smooth": _smooth(drive)}
-    return tuple(
-        AxialTest("belt_plane", "belt_offset", base - place.shift, -1, place.limit, facts=facts, rests_on=based_on)
-        for place in places
+    based_on = (*(rests(part, name) for part, name in ((drive, "belt_plane"), *rest)), *_limit_rests(drive))
+    facts = {"drive": drive.name, "pump": pump.name, "span": _span(drive).middle, "smooth": _smooth(drive)}
+    return tuple(_at_place("belt_plane", "belt_offset", base, -1, place, facts, based_on) for place in places)
+
+
+def _at_place(
+    code: Code, reason: str, base: Sum, towards: int, place: Place, facts: Facts, based_on: tuple[RestsOn, ...]
+) -> AxialTest:
+    """The test of one place where the belt can run."""
+    return AxialTest(
+        code,
+        reason,
+        base - place.shift,
+        towards,
+        place.limit,
+        facts=facts,
+        rests_on=based_on,
+        limit_doubt=place.limit_doubt,
     )
 
 
@@ -126,12 +140,10 @@ def crank_check(question: Question, drive: Part, crank: Part) -> Check:
         of, missing = lacking or (drive, "belt_plane")
         return Check("crank", "not_asked", "measure_not_given", {"measure": missing, "of": of.name})
     base = Sum.of(plane) - (Sum.of(face) + Sum.of(offset))
-    based_on = (rests(drive, "belt_plane"), rests(engine, "crank_face"), rests(crank, "offset"), ALIGNMENT)
-    facts = {"drive": drive.name, "crank": crank.name, "span": _span(drive)}
-    tests = [
-        AxialTest("crank", "crank_offset", base - place.shift, 0, place.limit, facts=facts, rests_on=based_on)
-        for place in offer.places
-    ]
+    measured = (rests(drive, "belt_plane"), rests(engine, "crank_face"), rests(crank, "offset"))
+    based_on = (*measured, *_limit_rests(_ribbed(drive)))
+    facts = {"drive": drive.name, "crank": crank.name, "span": _span(drive).middle}
+    tests = [_at_place("crank", "crank_offset", base, 0, place, facts, based_on) for place in offer.places]
     return best_of(tests, base).check(base)
 
 
@@ -164,7 +176,7 @@ def carried_tests(graph: ConstraintGraph, drive: Part, pump: Part) -> tuple[list
     tests: list[AxialTest] = []
     checks: list[Check] = []
     for port in carried:
-        facts = {"drive": drive.name, "pump": pump.name, "carried": port.name, "span": _span(drive)}
+        facts = {"drive": drive.name, "pump": pump.name, "carried": port.name, "span": _span(drive).middle}
         if not _carrier(graph, pump, port):
             checks.append(Check("carried_parts", "fails", "no_carrier", facts, zone=port.name))
             continue
@@ -177,17 +189,19 @@ def carried_tests(graph: ConstraintGraph, drive: Part, pump: Part) -> tuple[list
             checks.append(Check("carried_parts", "not_asked", "measure_not_given", unknown, zone=port.name))
             continue
         base = Sum.of(plane) - (Sum.of(pump.measures[face]) + Sum.of(drive.measures[offset]))
-        based_on = (rests(drive, "belt_plane"), rests(pump, face), rests(drive, offset), *_span_rests(drive), ALIGNMENT)
+        based_on = (rests(drive, "belt_plane"), rests(pump, face), rests(drive, offset), *_limit_rests(_ribbed(drive)))
+        limit, doubt = entry_limit(drive)
         tests.append(
             AxialTest(
                 "carried_parts",
                 "carried_offset",
                 base,
                 -1,
-                entry_limit(drive),
+                limit,
                 zone=port.name,
                 facts=facts,
                 rests_on=based_on,
+                limit_doubt=doubt,
             )
         )
     return tests, checks
@@ -206,13 +220,17 @@ def _named(part: Part, measure: str, suffix: str) -> str:
     return own if own in part.measures else measure
 
 
-def _span(drive: Part) -> int:
+def _span(drive: Part) -> Sum:
+    """The shortest span beside the pump; a stated default, taken as it is, where the drive does not say."""
     span = drive.measures.get("shortest_span")
-    return DEFAULT_SPAN if span is None else span.nominal
+    return Sum.of((DEFAULT_SPAN, DEFAULT_SPAN) if span is None else span)
 
 
-def _span_rests(drive: Part) -> tuple[RestsOn, ...]:
-    return (rests(drive, "shortest_span"),) if "shortest_span" in drive.measures else ()
+def _limit_rests(drive: Part) -> tuple[RestsOn, ...]:
+    """What the limit of a ribbed pulley rests on; that of a smooth surface follows from its own width."""
+    if _smooth(drive):
+        return ()
+    return (*((rests(drive, "shortest_span"),) if "shortest_span" in drive.measures else ()), ALIGNMENT)
 
 
 def _smooth(drive: Part) -> bool:

@@ -3,7 +3,7 @@
 The question is asked again with readings that come out as they most likely would on that side.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from fractions import Fraction
 from typing import Any, Final
 
@@ -25,7 +25,7 @@ FirstOf = Callable[[Build], Assessed | None]
 def either_way(question: Question, check: Check, terms: list[Term], first_of: FirstOf) -> EitherWay | None:
     """Both sides of a check that must be measured first; None where no reading can tell them apart."""
     chosen = chosen_readings(check, terms)
-    targets = _targets(check, doubt_after(terms, chosen))
+    targets = _targets(check, doubt_after(terms, chosen), _of_value(chosen))
     if not chosen or targets is None or check.likelihood is None:
         return None
     chances = (check.likelihood, round(1 - check.likelihood, 2))
@@ -43,34 +43,48 @@ def hangs_on(option: Assessed) -> Check | None:
     return min(unsure, key=lambda check: check.likelihood or 0, default=None)
 
 
-def _targets(check: Check, doubt: Fraction) -> tuple[Fraction, Fraction] | None:
+class _Move(msgspec.Struct, frozen=True):
+    """How far a value moves, and how far its limit."""
+
+    value: Fraction
+    limit: Fraction = Fraction(0)
+
+
+def _doubt(terms: Iterable[Term]) -> Fraction:
+    return sum((term.times * term.half for term in terms), Fraction(0))
+
+
+def _of_value(chosen: tuple[Term, ...]) -> Fraction:
+    """The share of what moves that the value moves, each term by its part in the doubt; the limit moves the rest."""
+    of_value = _doubt(term for term in chosen if not term.of_limit)
+    return of_value / (_doubt(chosen) or 1)
+
+
+def _targets(check: Check, doubt: Fraction, of_value: Fraction) -> tuple[_Move, _Move] | None:
     """How far the middle must move until the check holds, and until it fails, by as little as that takes."""
     if check.margin is None:
         return None
+    margin = Fraction(check.margin)
+    more, less = max(Fraction(0), doubt + BEYOND - margin), min(Fraction(0), -doubt - BEYOND - margin)
     if not goes_both_ways(check):
-        margin = Fraction(check.margin)
-        return max(Fraction(0), doubt + BEYOND - margin), min(Fraction(0), -doubt - BEYOND - margin)
+        return _Move(more), _Move(less)
     value, limit = Fraction(check.value or 0), Fraction(check.limit or 0)
-    within = limit - doubt - BEYOND
-    if within < 0:
+    if more * of_value > abs(value) or limit + less * (1 - of_value) < 0:
         return None
-    beyond = limit + doubt + BEYOND
     side = -1 if value < 0 else 1
-    return min(max(value, -within), within) - value, side * max(abs(value), beyond) - value
+    holds, fails = (_Move(-side * move * of_value, move * (1 - of_value)) for move in (more, less))
+    return holds, fails
 
 
-def _readings(chosen: tuple[Term, ...], shift: Fraction) -> tuple[Read, ...]:
-    """Readings that move the sum by this much, each by its part in the doubt."""
-    share = sum((term.times * term.half for term in chosen), Fraction(0))
-    return tuple(
-        Read(
-            term.part.number,
-            term.measure.name,
-            round(term.middle + (1 if term.raises else -1) * shift * term.half / share),
-            term.tool,
-        )
-        for term in chosen
-    )
+def _readings(chosen: tuple[Term, ...], move: _Move) -> tuple[Read, ...]:
+    """Readings that move the value and its limit by this much, each by its part in the doubt."""
+    shares = {of_limit: _doubt(term for term in chosen if term.of_limit is of_limit) for of_limit in (False, True)}
+
+    def read(term: Term) -> int:
+        shift = move.limit if term.of_limit else move.value if term.raises else -move.value
+        return round(term.middle + shift * term.half / shares[term.of_limit])
+
+    return tuple(Read(term.part.number, term.measure.name, read(term), term.tool) for term in chosen)
 
 
 def with_readings(question: Question, readings: tuple[Read, ...]) -> Build:

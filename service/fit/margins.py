@@ -5,7 +5,7 @@ from service.fit.bolts import clamped_groups
 from service.fit.front import Front, ranks
 from service.fit.order import Column
 from service.fit.question import Question
-from service.fit.standing import NO_LIMIT, Less, less
+from service.fit.standing import AT_BEST, Less, less
 
 
 class Margins:
@@ -16,7 +16,7 @@ class Margins:
         """The bolts are held, so that no others are known by their identity."""
         pairs = front.pairs
         columns = zip(pairs.mounting.tolist(), pairs.seat.tolist(), pairs.tested.tolist(), strict=True)
-        found = [NO_LIMIT if tested else self._of(front, mounting, seat) for mounting, seat, tested in columns]
+        found = [AT_BEST if tested else self._of(front, mounting, seat) for mounting, seat, tested in columns]
         self.column = Column.of(ranks(found))
         """For each pair the place of its margin among the distinct ones."""
         self._distinct = sorted(set(found))

@@ -4,7 +4,8 @@ from typing import Any
 
 import msgspec
 
-from service.fit.answer import AboveNext, Check
+from service.fit.answer import AboveNext
+from service.fit.axis import spare_of
 from service.fit.bill import Bill
 from service.fit.mounting import Mounting
 from service.fit.options import Assessed
@@ -80,14 +81,10 @@ def above_next(option: Assessed, following: Assessed | None, rank_keys: tuple[st
     for key in rank_keys:
         if getattr(this, key) != getattr(next_, key):
             if key == "margin":
-                limits = [None if check is None else check.limit for check in _tightest(option, following)]
-                return AboveNext(key, _told(key, option), _told(key, following), *limits)
+                tightest = spare_of(option.least_margin), spare_of(following.least_margin)
+                return AboveNext(key, _told(key, option), _told(key, following), *tightest)
             return AboveNext(key, _told(key, option), _told(key, following))
     return AboveNext("part_numbers", option.mounting.chosen.number, following.mounting.chosen.number)
-
-
-def _tightest(*options: Assessed) -> tuple[Check | None, ...]:
-    return tuple(option.least_margin for option in options)
 
 
 def _told(key: str, option: Assessed) -> Any:

@@ -1,6 +1,7 @@
 """What the asker read or described, taken into the catalog's structs; every fault is gathered on the way."""
 
 from collections.abc import Callable
+from typing import Final
 
 import msgspec
 from msgspec import UNSET
@@ -11,6 +12,9 @@ from catalog.standards.flares import parse_size
 from catalog.units import NM_PER_MM, from_millimetres, parse_length
 from catalog.vocabulary import ATTRIBUTES, DEFAULT_TOLERANCE, MEASURES, measure_word
 from service.fit.build import Described, Fault, Length, Measured, Reading
+
+DESCRIBED: Final = " (described)"
+"""Ends the number of a part that the build describes, as no part number of a catalog does."""
 
 
 class Reader:
@@ -48,7 +52,7 @@ class Reader:
         attributes = dict(sorted(described.attributes.items()))
         defaults = {"profile": "PK", "belt_side": "ribbed"} if kind == "accessory_drive" else {}
         part = Part(
-            number=f"{described.name} (described)",
+            number=described.name + DESCRIBED,
             kind=kind,
             name=described.name,
             attributes={**defaults, **attributes},
@@ -222,6 +226,11 @@ def _with_belt_plane(measures: dict[str, Measure]) -> dict[str, Measure]:
 
 def _canonical(measure: Measure) -> Reading:
     return Reading(measure.nominal / NM_PER_MM, measure.taken_with, measure.plus / NM_PER_MM)
+
+
+def called(number: str) -> str:
+    """A part by its number; one that the build describes by the name that the asker gives it."""
+    return number.removesuffix(DESCRIBED)
 
 
 def upper(text: str) -> str:

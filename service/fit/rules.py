@@ -122,7 +122,7 @@ def _settled(
                 check,
                 verdict="ok",
                 reason="tested_fit",
-                facts={**check.facts, "source": rule.source},
+                facts={**check.facts, "source": rule.source, "reckoned": "" if check.value is None else check.reason},
                 likelihood=None,
                 rests_on=(rest, *check.rests_on),
             )

@@ -233,17 +233,22 @@ def told(settlement: Settlement, option: Assessed, following: Assessed | None, r
 def _told(settlement: Settlement, option: Assessed) -> Option:
     """The same before it has a place among others."""
     margins = [
-        check.margin for check in option.checks if check.margin is not None and relative_margin(check) is not None
+        (check.margin, check.code)
+        for check in option.checks
+        if check.margin is not None and relative_margin(check) is not None
     ]
+    least, code = min(margins, key=lambda each: each[0], default=(None, None))
     return Option(
         rank=0,
         pump=option.mounting.chosen.number,
+        name=option.mounting.chosen.name,
         plates=option.plates,
         work=option.work_name,  # type: ignore[arg-type]
         verdict=option.verdict,  # type: ignore[arg-type]
         recommended=option.mounting.chosen.recommended,
         buy_price=option.price,
-        least_margin=min(margins) if margins else None,
+        least_margin=least,
+        least_margin_check=code,
         thickness_window=option.mounting.window(option.seat.flange),
         stack=stack(option),
         parts_list=with_alternatives(settlement, option),

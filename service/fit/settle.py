@@ -8,12 +8,13 @@ error, three standard deviations of which are the tool's usual doubt. Only told,
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from itertools import combinations
-from math import erf, sqrt
+from math import ceil, erf, sqrt
 from typing import Final
 
 import msgspec
 
 from catalog.domain import Measure, Part, TakenWith
+from catalog.standards.belts import BELT_MAKER
 from catalog.units import NM_PER_MM
 from catalog.vocabulary import DEFAULT_TOLERANCE, faces
 from service.fit.answer import Check, Settling, Taking
@@ -34,12 +35,16 @@ _ALONG: Final = ("belt_plane", "cover", "carried_parts", "radiator_gap")
 
 
 class Term(msgspec.Struct, frozen=True):
-    """A measure in the sum of a check: how often it enters, and whether it raises the value or lowers it."""
+    """A measure that a check rests on: how much of it enters the sum, and whether it raises the value or lowers it.
+
+    One that sets the limit raises or lowers nothing: more of it leaves more room.
+    """
 
     part: Part
     measure: Measure
-    times: int
+    times: int | Fraction
     raises: bool
+    of_limit: bool = False
 
     @property
     def middle(self) -> Fraction:
@@ -101,15 +106,11 @@ def _widest(term: Term) -> tuple[Fraction, str, str]:
 def left_open(check: Check, terms: list[Term], chosen: tuple[Term, ...]) -> float:
     """The chance that a check still hangs on the doubt once these are read."""
     doubt = float(doubt_after(terms, chosen))
-    total = NOTHING
-    for term in terms:
-        for _ in range(term.times):
-            total += Sum.of(term.measure)
-    widened = total.modified_rss_factor
+    widened = summed(terms).modified_rss_factor
     variance = 0.0
     for term in chosen:
         true, error = widened * float(term.half) / 3, term.doubt_then / 3
-        variance += term.times**2 * (true**2 + error**2)
+        variance += float(term.times) ** 2 * (true**2 + error**2)
     deviation = sqrt(variance) or 1.0
 
     def between(low: float, high: float) -> float:
@@ -124,6 +125,18 @@ def left_open(check: Check, terms: list[Term], chosen: tuple[Term, ...]) -> floa
     return between(limit - doubt - value, limit + doubt - value) + between(
         -limit - doubt - value, -limit + doubt - value
     )
+
+
+def summed(terms: list[Term]) -> Sum:
+    """The terms as one sum, each as often as it enters; what enters in part is one term."""
+    total = NOTHING
+    for term in terms:
+        if term.of_limit:
+            total = total.widened(ceil(term.times * term.half))
+            continue
+        for _ in range(int(term.times)):
+            total += Sum.of(term.measure)
+    return total
 
 
 def doubt_after(terms: list[Term], chosen: tuple[Term, ...]) -> Fraction:
@@ -162,6 +175,9 @@ def terms_of(parts: Mapping[str, Part], question: Question, option: Assessed, ch
     terms = []
     for (number, name), count in counts.items():
         part = named.get(number) or question.part(parts[number])
+        if name == "shortest_span":
+            terms.append(Term(part, part.measures[name], BELT_MAKER, raises=False, of_limit=True))
+            continue
         under = name == "thickness" and check.code in _ALONG and number in along
         raises = _raises(check, part, name.partition(".")[0])
         terms.append(Term(part, part.measures[name], along[number] if under else count, raises))
@@ -169,11 +185,9 @@ def terms_of(parts: Mapping[str, Part], question: Question, option: Assessed, ch
 
 
 def _measures(check: Check) -> Iterator[tuple[str, str]]:
-    """The measures that a check sums: the span only sets its limit, a hole's depth counts only where it binds."""
+    """The measures that decide a check: a hole's depth counts only where it binds."""
     for rest in check.rests_on:
-        silent = rest.measure == "shortest_span" or (
-            rest.measure == "hole_depth" and check.facts.get("binds") == "least"
-        )
+        silent = rest.measure == "hole_depth" and check.facts.get("binds") == "least"
         if rest.part and not silent:
             yield rest.part, rest.measure
 

@@ -43,6 +43,10 @@ class Sum(msgspec.Struct, frozen=True):
             return self + -other
         return Sum(self.low - other.high, self.high - other.low, self.square + other.square, self.count + other.count)
 
+    def widened(self, doubt: int) -> "Sum":
+        """The same with one term more that is 0 give or take `doubt`: what it is held against is not known exactly."""
+        return self + Sum.of((-doubt, doubt)) if doubt else self
+
     @property
     def middle(self) -> int | Fraction:
         """The middle of the limits: the nominal value once unequal tolerances are re-centred."""

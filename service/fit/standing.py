@@ -12,17 +12,20 @@ from service.fit.answer import Length
 
 Key = tuple[Any, ...]
 Less = tuple[int, float, Fraction]
-"""A margin as options are ranked by it: (1, its negative), or (0, 0) where nothing limits.
+"""A margin as options are ranked by it: (1, its negative), or (2, 0) where no check tells one.
 
 Before the fraction stands the float nearest to it: no float is nearer to another fraction in the other direction, so
 mostly the fractions need not be compared, which takes longer than all else of a key.
 """
-NO_LIMIT: Final[Less] = (0, 0.0, Fraction(0))
+NO_MARGIN: Final[Less] = (2, 0.0, Fraction(0))
+"""Of what no margin is known none can be promised: it stands last."""
+AT_BEST: Final[Less] = (0, 0.0, Fraction(0))
+"""Before any margin: where it is not looked at, or may turn out either way."""
 
 
 def less(margin: Fraction | None) -> Less:
     """A relative margin as options are ranked by it."""
-    return NO_LIMIT if margin is None else (1, -float(margin), -margin)
+    return NO_MARGIN if margin is None else (1, -float(margin), -margin)
 
 
 class Standing(msgspec.Struct, frozen=True):

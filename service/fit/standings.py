@@ -18,7 +18,7 @@ from service.fit.parts_list import extra_bill
 from service.fit.paths import Seat
 from service.fit.ranking import bound
 from service.fit.seats import Flags, within
-from service.fit.standing import NO_LIMIT, Key, Standing
+from service.fit.standing import AT_BEST, Key, Standing
 from service.fit.tally import bill_of, work_of
 from service.fit.whole import Settlement
 
@@ -49,7 +49,7 @@ class Standings:
         mounting = self._with_circuits(int(pairs.mounting[pair]))
         bill = Bill(*self._bills[pair].tolist())
         placed = mounting, self._front.seats[int(pairs.seat[pair])]
-        margin = self._margins.of(pair) if self._by_margin else NO_LIMIT
+        margin = self._margins.of(pair) if self._by_margin else AT_BEST
         sure = bool(pairs.sure[pair] or pairs.tested[pair])
         return bound(self._settlement, placed, (int(self._work[pair]), bill), margin, sure=sure)
 

@@ -39,7 +39,7 @@ class Place(NamedTuple):
     belt: tuple[int, int]
     """From the pump's flange to the belt's centre, at least and at most."""
     limit: int
-    """How far out of line the belt may run there."""
+    """How far out of line the belt may run there at the most."""
     rooms: tuple[int, ...]
     """Room over each zone of the cover, at most; `ROOMY` where pump or cover do not name the zone."""
     alone: tuple[int, int]
@@ -138,7 +138,7 @@ def _places(graph: ConstraintGraph, question: Question, pump: Part, gasket: str,
                 _cents(pump) + (0 if pulley is None else _cents(pulley)),
                 str(pump.attributes["rotation"]),
                 ((plane.high - test.base.high) // MICROMETRE, (plane.low - test.base.low) // MICROMETRE),
-                int(test.limit // MICROMETRE),
+                int(test.mildest // MICROMETRE),
                 rooms,
                 alone,
                 stacks,

@@ -38,6 +38,8 @@ PathKey = tuple[str, tuple[str, ...]]
 """Pump ("" where it is described) and the sorted plates."""
 Interval = tuple[int, int]
 Exact = int | Fraction
+Limits = tuple[Fraction, Fraction]
+"""The least and the most that a limit can be; both are the same where it is known exactly."""
 
 
 @dataclass
@@ -408,15 +410,17 @@ def judge(question: Question, way: Way) -> None:
     way.tests += must_tests(question, way)
 
 
-def within(code: str, zone: str, low: Exact, high: Exact, limit: Fraction) -> Trial:
-    """|d| <= limit for d from low to high."""
-    if -limit <= low and high <= limit:
+def within(code: str, zone: str, low: Exact, high: Exact, limits: Limits) -> Trial:
+    """|d| <= limit for d from low to high, the limit being somewhere between two: any of them must hold, or none."""
+    least, most = limits
+    if -least <= low and high <= least:
         verdict = "ok"
-    elif low > limit or high < -limit:
+    elif low > most or high < -most:
         verdict = "fails"
     else:
         verdict = "measure_first"
-    return Trial(code, zone, verdict, limit - abs(Fraction(low + high) / 2), limit)
+    middle = (least + most) / 2
+    return Trial(code, zone, verdict, middle - abs(Fraction(low + high) / 2), middle)
 
 
 def at_least(code: str, zone: str, low: Exact, high: Exact, limit: Fraction) -> Trial:
@@ -456,12 +460,17 @@ class Spot:
     """A place where the belt may sit: from the first band's centre, and how far out of line it may run."""
 
     shift: Fraction
-    limit: Fraction
+    limits: Limits
 
 
-def span_limit(drive: Piece) -> Fraction:
-    span = drive.part.measures.get("shortest_span")
-    return (DEFAULT_SPAN if span is None else span.nominal) * SLOPE
+def exactly(limit: Fraction) -> Limits:
+    return limit, limit
+
+
+def span_limits(drive: Piece) -> Limits:
+    """1/192 of the span, which is a measure with tolerances of its own."""
+    low, high = drive.get("shortest_span") or (DEFAULT_SPAN, DEFAULT_SPAN)
+    return low * SLOPE, high * SLOPE
 
 
 def spots_on(question: Question, carrier: Piece, surface: str) -> list[Spot]:
@@ -478,17 +487,17 @@ def spots_on(question: Question, carrier: Piece, surface: str) -> list[Spot]:
         shift = Fraction(band.from_ + band.to, 2) - Fraction(first.from_ + first.to, 2)
         width = Fraction(band.to - band.from_)
         if question.ribs is None:
-            spots.append(Spot(shift, span_limit(drive) if surface == "ribbed" else width / 2))
+            spots.append(Spot(shift, span_limits(drive) if surface == "ribbed" else exactly(width / 2)))
         elif surface == "smooth":
             if question.ribs * pitch <= width:
-                spots.append(Spot(shift, (width - question.ribs * pitch) / 2))
+                spots.append(Spot(shift, exactly((width - question.ribs * pitch) / 2)))
         else:
             own = carrier.part.attributes.get("profile")
             if not carrier.described and own is not None and own != profile:
                 continue
             spare = band.grooves - question.ribs
             places = [shift + (left - Fraction(spare, 2)) * pitch for left in range(spare + 1)]
-            spots += [Spot(place, span_limit(drive)) for place in places]
+            spots += [Spot(place, span_limits(drive)) for place in places]
     return spots
 
 
@@ -499,7 +508,7 @@ def bands_unknown(carrier: Piece) -> bool:
 
 def best_within(code: str, low: Exact, high: Exact, spots: list[Spot]) -> Trial:
     """The verdict at the spot with the largest margin, the first of equals."""
-    tests = [within(code, "", low - spot.shift, high - spot.shift, spot.limit) for spot in spots]
+    tests = [within(code, "", low - spot.shift, high - spot.shift, spot.limits) for spot in spots]
     best = tests[0]
     for test in tests:
         assert test.margin is not None
@@ -592,7 +601,7 @@ def carried_tests(question: Question, way: Way) -> list[Trial]:
             continue
         low = plane[0] - way.flange[1] - face[1] - offset[1]
         high = plane[1] - way.flange[0] - face[0] - offset[0]
-        tests.append(within("carried_parts", port.name, low, high, span_limit(drive)))
+        tests.append(within("carried_parts", port.name, low, high, span_limits(drive)))
     return tests or [Trial("carried_parts", "", "ok")]
 
 
@@ -823,7 +832,7 @@ def buy_price(question: Question, way: Way) -> int | None:
 
 
 def least_relative(way: Way) -> Fraction | None:
-    """The least margin over its limit; None where no check has numbers, which counts as larger than any."""
+    """The least margin over its limit; None where no check has numbers: then no margin is known, and it stands last."""
     numbers = [relative for test in way.tests if (relative := test.relative()) is not None]
     return min(numbers) if numbers else None
 
@@ -850,7 +859,7 @@ def one_key(question: Question, way: Way, word: str) -> tuple[Any, ...]:
         return price_key(question, way)
     if word == "margin":
         least = least_relative(way)
-        return (0, Fraction(0)) if least is None else (1, -least)
+        return (1, Fraction(0)) if least is None else (0, -least)
     if word == "parts":
         return (sum(way.quantities.values()),)
     assert word == "length"

@@ -46,10 +46,14 @@ class Row(NamedTuple):
 
 
 class Spot(NamedTuple):
-    """Where a belt can sit: half nanometres from the first band's centre, and the limit in 1/384 nm."""
+    """Where a belt can sit: half nanometres from the first band's centre, and the limit in 1/384 nm.
+
+    The limit is the middle of what it can be, `doubt` what it can be more or less.
+    """
 
     shift: int
     limit: int
+    doubt: int = 0
 
 
 class Item:
@@ -251,10 +255,11 @@ class Model:
         self.model.add_bool_or([~when, settled, possible])
         self.doubtful.append(self._both(name, [when, ~ok, ~settled]))
 
-    def _within(self, name: str, low: Any, high: Any, limit: int, scale: int) -> tuple[Literal, Literal]:
+    def _within(self, name: str, low: Any, high: Any, spot: Spot, scale: int) -> tuple[Literal, Literal]:
         """Whether |d| <= limit everywhere, and whether somewhere; d times scale is in the limit's unit."""
-        ok = self._both(name, [self._holds(name, limit - scale * high), self._holds(name, limit + scale * low)])
-        possible = self._both(name, [self._holds(name, limit - scale * low), self._holds(name, limit + scale * high)])
+        least, most = spot.limit - spot.doubt, spot.limit + spot.doubt
+        ok = self._both(name, [self._holds(name, least - scale * high), self._holds(name, least + scale * low)])
+        possible = self._both(name, [self._holds(name, most - scale * low), self._holds(name, most + scale * high)])
         return ok, possible
 
     # --- the path
@@ -616,9 +621,11 @@ class Model:
             if must.outlet_direction is not UNSET and must.outlet_direction not in [port.direction for port in outlets]:
                 self.model.add(self.is_pump[pump.number] == 0)
 
-    def _ribbed_limit(self) -> int:
+    def _ribbed_at(self, shift: int) -> Spot:
+        """A spot between ribbed pulleys: 1/192 of the span, so that half nanometres of it are 1/384 nm of the limit."""
         assert self.drive is not None
-        return 2 * self.drive.nominal.get("shortest_span", DEFAULT_SPAN)
+        least, most = self.drive.size.get("shortest_span", (DEFAULT_SPAN, DEFAULT_SPAN))
+        return Spot(shift, least + most, most - least)
 
     def _spots(self, item: Item, surface: str) -> list[Spot]:
         assert self.drive is not None
@@ -629,15 +636,14 @@ class Model:
             if kind != surface:
                 continue
             if ribs is None:
-                spots.append(Spot(shift, self._ribbed_limit() if kind == "ribbed" else 192 * (end - start)))
+                spots.append(self._ribbed_at(shift) if kind == "ribbed" else Spot(shift, 192 * (end - start)))
             elif kind == "smooth" and end - start >= ribs * pitch:
                 spots.append(Spot(shift, 192 * (end - start - ribs * pitch)))
             elif kind == "ribbed" and (
                 item.own or item.traits.get("profile", self.drive.traits["profile"]) == self.drive.traits["profile"]
             ):
                 spots += [
-                    Spot(shift + (2 * left - grooves + ribs) * pitch, self._ribbed_limit())
-                    for left in range(grooves - ribs + 1)
+                    self._ribbed_at(shift + (2 * left - grooves + ribs) * pitch) for left in range(grooves - ribs + 1)
                 ]
         return spots
 
@@ -679,7 +685,7 @@ class Model:
                 if number != place
             ]
             bests.append(self._both(name, [pair, *wins]))
-            ok, possible = self._within(name, 2 * low - spot.shift, 2 * high - spot.shift, spot.limit, 192)
+            ok, possible = self._within(name, 2 * low - spot.shift, 2 * high - spot.shift, spot, 192)
             self._check(name, bests[-1], ok, possible, self.settled["belt_plane"])
         self.model.add(sum(bests) == pair)
 
@@ -715,7 +721,7 @@ class Model:
             return
         low, high = known[0][0] - known[1][1] - known[2][1], known[0][1] - known[1][0] - known[2][0]
         spot = max(spots, key=lambda spot: spot.limit - 192 * abs(low + high - spot.shift))
-        ok, possible = self._within("crank", 2 * low - spot.shift, 2 * high - spot.shift, spot.limit, 192)
+        ok, possible = self._within("crank", 2 * low - spot.shift, 2 * high - spot.shift, spot, 192)
         self._check("crank", self.truth, ok, possible, self.settled["crank"])
 
     def _cover(self) -> None:
@@ -749,7 +755,7 @@ class Model:
             return
         low = plane[0] - self.high - face[1] - offset[1]
         high = plane[1] - self.low - face[0] - offset[0]
-        ok, possible = self._within(port.name, low, high, self._ribbed_limit(), 384)
+        ok, possible = self._within(port.name, low, high, self._ribbed_at(0), 384)
         self._check(port.name, here, ok, possible, settled)
 
     def _money_and_work(self) -> None:

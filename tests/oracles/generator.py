@@ -363,7 +363,10 @@ class _Shelf(_Dice):
             plane += self.one((0, 0, 500_000, -250_000))
             measures = [self.measure("belt_plane", plane)]
             if self.chance(75):
-                measures.append(self.measure("shortest_span", self.one((96, 192, 288, 384, 768)) * MM))
+                # Some with so much doubt that the limit has it too, in steps in which what is held against it moves.
+                doubts = (None, None, 0, 48 * MM, 96 * MM, 19_200_000)
+                span = self.one((96, 192, 288, 384, 768)) * MM
+                measures.append(self.measure("shortest_span", span, self.one(doubts), self.one(doubts)))
             ports = [Port("mount", "mount", "bracket_face", "bracket")] if self.chance(60) else []
             boss = plane - self.aimed_flange - 61 * MM
             for name in ("idler", "tensioner")[: self.one((0, 0, 0, 0, 1, 1, 2))]:
@@ -562,6 +565,8 @@ def _described_drive(shelf: _Shelf) -> dict[str, Any]:
     measures = {"belt_plane": _reading(shelf, shelf.whole(96, 108) * MM)} if shelf.chance(90) else {}
     if shelf.chance(50):
         measures["shortest_span"] = _reading(shelf, 192 * MM)
+        if shelf.chance(40):
+            measures["shortest_span"]["plus_minus"] = _length(shelf.one((48, 96)) * MM)
     attributes: dict[str, Any] = {"ribs": shelf.one((4, 5, 6))} if shelf.chance(65) else {}
     if shelf.chance(30):
         attributes["belt_side"] = "smooth"

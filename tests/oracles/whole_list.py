@@ -368,7 +368,7 @@ def one_key(whole: Whole, word: str, ranked: list[Trial]) -> tuple[Any, ...]:
         return whole.price
     if word == "margin":
         numbers = [relative for test in ranked if (relative := test.relative()) is not None]
-        return (1, -min(numbers)) if numbers else (0, Fraction(0))
+        return (0, -min(numbers)) if numbers else (1, Fraction(0))
     if word == "parts":
         return (sum(whole.quantities.values()),)
     assert word == "length"

@@ -36,7 +36,6 @@ def answer_text(answer: Answer, units: Units = "mm") -> str:
     if not answer.options:
         return lead + _blocked_text(answer, units)
     first = answer.options[0]
-    name = next((line.name for line in first.parts_list if line.role == "pump"), first.pump)
     how = "straight on the block"
     if any(line.kind == "remote_pump" for line in first.parts_list):
         how = "fed through an outlet plate on the block"
@@ -45,8 +44,8 @@ def answer_text(answer: Answer, units: Units = "mm") -> str:
     many = answer.pumps_that_fit
     pumps = "One pump" if many == 1 else f"{many} pumps"
     if answer.verdict == "measure_first":
-        return f"{lead}{pumps} may fit once something is measured; the first to try is the {name} {how}."
-    return f"{lead}{pumps} fit{'s' if many == 1 else ''}; the first is the {name} {how}."
+        return f"{lead}{pumps} may fit once something is measured; the first to try is the {first.name} {how}."
+    return f"{lead}{pumps} fit{'s' if many == 1 else ''}; the first is the {first.name} {how}."
 
 
 def _not_checked(answer: Answer) -> str:

@@ -249,6 +249,12 @@ def _size_unknown(say: _Say) -> str:
     return f"No part of this release takes {say.fact('said')}, which you give for {end}."
 
 
+def _tested_fit(say: _Say) -> str:
+    tried = f"This very combination was tried and fits ({say.fact('source')})."
+    reckoned = say.check.facts.get("reckoned")
+    return f"{tried} By its measures: {lower(_TOLD[reckoned](say))}" if reckoned else tried
+
+
 _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "belt_suits": _belt_suits,
     "too_narrow": _too_narrow,
@@ -271,6 +277,7 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "size_unknown": _size_unknown,
     "work": _work,
     "price": _price,
+    "tested_fit": _tested_fit,
     "outlet_side": _outlet,
     "outlet_direction": _outlet,
     "outlet_side_not_known": _outlet_not_known,
@@ -324,7 +331,6 @@ _PLAIN: Final = {
     "tested_no_fit": "{part} with {other} was tried and did not fit ({source}).",
     "rules_met": "Every part that another one needs is in the list.",
     "no_rule_against": "No rule of the catalog speaks against this combination.",
-    "tested_fit": "This very combination was tried and fits ({source}).",
     "takes_unwanted": "It takes {parts}, which you ask to do without.",
     "no_price": "A part to buy has no price, so no price limit can be met.",
 }

@@ -153,9 +153,8 @@ def _pumps(own: Answer, changed: Changed, fit: str) -> str:
 
 
 def _first(was: Option | None, now: Option, changed: Changed) -> str:
-    name = next((line.name for line in now.parts_list if line.role == "pump"), now.pump)
     same = was is not None and (was.pump, was.plates, _list(was)) == (now.pump, now.plates, _list(now))
-    first = f"the best option {'stays' if same else 'is'} the {name}"
+    first = f"the best option {'stays' if same else 'is'} the {now.name}"
     difference = changed.price_difference
     if difference is None:
         return first

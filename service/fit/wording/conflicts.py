@@ -146,7 +146,7 @@ def _give_up_step(build: Build, remedy: Remedy, field: str, units: Units) -> str
 
 def _gives(remedy: Remedy) -> str:
     best = remedy.best
-    name = next((line.name for line in best.parts_list if line.part == best.pump), best.pump)
+    name = best.name
     fits = "fits" if best.verdict == "ok" else "may fit once something is measured"
     cost = "" if best.buy_price is None else f", with parts to buy for {_price(best.buy_price)}"
     return f"the {name}{_on(best.plates)} {fits}{cost}"

@@ -35,7 +35,7 @@ _FIRST: Final = {
     "work": "the hardest step of the first is {this}, that of option {rank} is {next}",
     "recommended": "the shop recommends the pump of the first",
     "price": "the parts to buy cost {this} for the first and {next} for option {rank}",
-    "margin": "the tightest clearance of the first has more to spare: {this}, against {next}",
+    "margin": "the tightest check of the first leaves more of its limit: {this}, against {next}",
     "parts": "the first needs {this} pieces, option {rank} needs {next}",
     "length": "the pump of the first sits nearer the block: {this}, against {next}",
     "part_numbers": "all else is equal, and the part number of the first comes first",

@@ -5,7 +5,7 @@ from typing import Any, Final
 
 from catalog.standards.belts import LEAST_DIAMETER_PK
 from catalog.units import amount_text
-from service.fit.answer import AboveNext, Caution, Length, ListedPart, Offer
+from service.fit.answer import AboveNext, Caution, ListedPart, Offer, Spare
 from service.fit.gap import FRONT_ADVISED
 from service.fit.wording.words import LINE_WORDS, SPOKEN, WORK_WORDS, Units, length_text, upper
 
@@ -54,7 +54,7 @@ _KEYS: Final = {
     "work": "its hardest step is {this}, against {next}",
     "recommended": "the shop recommends its pump",
     "price": "the parts to buy cost {this}, against {next}",
-    "margin": "its tightest clearance has more to spare: {this}, against {next}",
+    "margin": "its tightest check leaves more of its limit: {this}, against {next}",
     "parts": "it takes fewer pieces: {this}, against {next}",
     "length": "the pump sits nearer the block: {this}, against {next}",
     "part_numbers": "all else is equal, and its part number comes first",
@@ -86,29 +86,51 @@ def caution_text(caution: Caution, units: Units = "mm") -> str:
 def above_next_text(above: AboveNext, units: Units = "mm", currency: str = "") -> str:
     """Why an option stands above the next."""
     this, next_ = key_values(above, units, currency)
-    if above.key == "margin" and above.this is None:
-        return f"Stands above the next because nothing limits it, and the next has {next_} to spare."
+    if above.key == "margin" and above.next is None:
+        return f"Stands above the next because its tightest check leaves {this}, and of the next no margin is known."
     return f"Stands above the next because {_KEYS[above.key].format(this=this, next=next_)}."
 
 
 def key_values(above: AboveNext, units: Units, currency: str) -> tuple[str, str]:
     """Both values of a ranking key as they are told."""
-    limits = (above.this_limit, above.next_limit)
-    this, next_ = (
-        _key_value(above.key, value, limit, units, currency)
-        for value, limit in zip((above.this, above.next), limits, strict=True)
-    )
+    if above.key == "margin":
+        return margins_text(above.this_spare, above.next_spare, units)
+    this, next_ = (_key_value(above.key, value, units, currency) for value in (above.this, above.next))
     return this, next_
 
 
-def _key_value(key: str, value: Any, limit: Length | None, units: Units, currency: str) -> str:
+def margins_text(this: Spare | None, next_: Spare | None, units: Units) -> tuple[str, str]:
+    """The shares of their limits that two checks leave, told apart, each with what is compared."""
+    shares = [None if spare is None else spare.share for spare in (this, next_)]
+    for places in range(4):
+        told = ["" if share is None else f"{float(100 * share):.{places}f} %" for share in shares]
+        if told[0] != told[1]:
+            break
+    first, second = (_margin_text(spare, share, units) for spare, share in zip((this, next_), told, strict=True))
+    return first, second
+
+
+def _margin_text(spare: Spare | None, share: str, units: Units) -> str:
+    if spare is None:
+        return "an unknown share"
+    margin, limit = (length_text(length, units, 2) for length in (spare.margin, spare.limit))
+    where = f"beyond the least of {limit}" if spare.beyond else f"inside {limit}"
+    return f"{share} ({CHECK_WORDS[spare.code]}, {margin} {where})"
+
+
+CHECK_WORDS: Final = {
+    # The checks by whose margins options are ranked.
+    "belt_plane": "belt",
+    "carried_parts": "carried part",
+    "cover": "cover",
+    "crank": "crank pulley",
+    "bolts": "bolts",
+}
+
+
+def _key_value(key: str, value: Any, units: Units, currency: str) -> str:
     if key == "price":
         return "an unknown sum" if value is None else f"{amount_text(value, currency)} {currency}"
-    if key == "margin":
-        if value is None:
-            return "nothing"
-        held = "" if limit is None else f" inside a limit of {length_text(limit, units, 2)}"
-        return f"{length_text(value, units, 2)}{held}"
     if key == "length":
         return length_text(value, units, 2)
     return WORK_WORDS.get(str(value), str(value))

@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from service.fit.wording.entries import PULLEY, PUMP, Entry, Section, check
+from service.fit.wording.entries import PULLEY, PUMP, Entry, Section, check, within
 
 _LINE: Final = {"seat": "water_pump", "crossing": None, "said": "", "without": False}
 _HOSE = "1 1/2 in hose, straight"
@@ -250,7 +250,19 @@ _RULES: Final = (
         "It was tried and fits",
         "This very combination was tried, which settles the check whatever the measures leave open.",
         "all parts",
-        (check("belt_plane", "ok", "tested_fit", {"source": "shop truck, 2026"}),),
+        (
+            check("belt_plane", "ok", "tested_fit", {"source": "shop truck, 2026"}),
+            within(
+                "cover",
+                "ok",
+                "tested_fit",
+                1.1,
+                1.5,
+                at_least=True,
+                source="shop truck, 2026",
+                reckoned="cover_clearance",
+            ),
+        ),
     ),
 )
 

@@ -3,7 +3,7 @@
 from typing import Any, Final
 
 from catalog.domain import Kind, Price
-from service.fit.answer import AboveNext, Caution, Facts, ListedPart, Offer
+from service.fit.answer import AboveNext, Caution, Facts, ListedPart, Offer, Spare
 from service.fit.wording.entries import MM, PUMP, Entry, Section
 
 
@@ -14,6 +14,13 @@ def _caution(code: str, heading: str, meaning: str, hangs_on: str, **facts: Any)
 def _why(code: str, heading: str, meaning: str, kind: Kind, *facts: Facts) -> Entry:
     examples = tuple(ListedPart("X-1", "x", kind, "", 1, 0, None, code, each) for each in facts or ({},))
     return Entry(code, heading, meaning, "parts_list", examples)
+
+
+_COVER: Final = Spare("cover", 300_000, 1_500_000, beyond=True)
+
+
+def _margins(this: Spare, next_: Spare | None) -> AboveNext:
+    return AboveNext("margin", this.margin, None if next_ is None else next_.margin, this, next_)
 
 
 def _key(code: str, heading: str, meaning: str, *pairs: tuple[Any, Any]) -> Entry:
@@ -95,12 +102,17 @@ _KEYS: Final = (
     _key(
         "price", "Price", "The cheaper list stands first, one without a price last.", (28_700, 30_100), (28_700, None)
     ),
-    _key(
+    Entry(
         "margin",
         "Margin",
-        "The larger least margin over its limit stands first.",
-        (800_000, 300_000),
-        (None, 300_000),
+        "The larger least margin over its limit stands first; what has none that is known stands last.",
+        "rank_by",
+        (
+            _margins(Spare("belt_plane", 800_000, 1_100_000, False), _COVER),
+            _margins(Spare("bolts", 3_200_000, 16 * MM, True), Spare("bolts", 4 * MM, 25 * MM, False)),
+            _margins(Spare("crank", 301_000, 1_500_000, False), Spare("carried_parts", 300_000, 1_500_000, False)),
+            _margins(_COVER, None),
+        ),
     ),
     _key("parts", "Pieces", "Fewer pieces stand first.", (5, 7)),
     _key("length", "Length", "The pump nearer the block stands first.", (14 * MM, 18 * MM)),

@@ -70,6 +70,13 @@ def term(half: str, middle: str = "100", *, times: int = 1, raises: bool = True,
     return Term(Part(f"P-{half}-{middle}", kind, "a part"), measure, times, raises)  # type: ignore[arg-type]
 
 
+def span(half: str, middle: str = "192") -> Term:
+    """A span that sets the limit, of which 1/192 enters."""
+    doubt = int(Fraction(half) * MM)
+    measure = Measure("shortest_span", int(Fraction(middle) * MM), doubt, doubt, "tape", "bench")
+    return Term(Part("D-1", "accessory_drive", "a drive"), measure, Fraction(1, 192), raises=False, of_limit=True)
+
+
 def both_ways(value: str, limit: str) -> Check:
     v, limit_ = Fraction(value) * MM, Fraction(limit) * MM
     return Check("belt_plane", "measure_first", "belt_offset", value=v, limit=limit_, margin=limit_ - abs(v))
@@ -104,18 +111,22 @@ def simulated(check: Check, terms: list[Term], chosen: tuple[Term, ...], tries: 
     random = Random(7)
     total = Sum(0, 0, 0, 0)
     for one in terms:
-        for _ in range(one.times):
-            total += Sum.of(one.measure)
+        for _ in range(1 if one.of_limit else int(one.times)):
+            low, high = one.measure.low, one.measure.high
+            total += Sum.of((low // 192, high // 192) if one.of_limit else (low, high))
     widened = total.modified_rss_factor
     still_open = 0
     for _ in range(tries):
-        shift = 0.0
+        shift = moved = 0.0
         for one in chosen:
             read = random.gauss(0, widened * float(one.half) / 3) + random.gauss(0, one.doubt_then / 3)
-            shift += one.times * (read if one.raises else -read)
+            if one.of_limit:
+                moved += read / 192
+            else:
+                shift += one.times * (read if one.raises else -read)
         doubt = float(doubt_after(terms, chosen))
         if goes_both_ways(check):
-            value, limit = float(check.value or 0) + shift, float(check.limit or 0)
+            value, limit = float(check.value or 0) + shift, float(check.limit or 0) + moved
             settled = abs(value) + doubt <= limit or abs(value) - doubt > limit
         else:
             margin = float(check.margin or 0) + shift
@@ -130,6 +141,8 @@ def simulated(check: Check, terms: list[Term], chosen: tuple[Term, ...], tries: 
         (both_ways("1.2", "1.1"), [term("1.6"), term("0.1", "150")], 1),
         (both_ways("-0.4", "1.1"), [term("1.6", raises=False), term("1.6", "150")], 2),
         (both_ways("0.9", "0.3"), [term("1.6"), term("0.2", "150")], 1),
+        (both_ways("0.6", "1"), [span("96"), term("0.3", "150")], 1),
+        (both_ways("-0.8", "1"), [span("48"), term("1.6", "150")], 2),
         (upward("0.1"), [term("1.6", times=2), term("0.5", "50")], 2),
         (upward("-0.6"), [term("2", "400"), term("0.3", "20", raises=False)], 2),
     ],
@@ -153,6 +166,9 @@ def random_check(random: Random) -> tuple[Check, list[Term]]:
             hangs = abs(Fraction(check.margin or 0)) < doubt
         else:
             check = both_ways(str(random.randint(-40, 40) / 10), random.choice(("0.8", "1.1", "2.5")))
+            if random.random() < 0.3:
+                terms.append(span(random.choice(("2", "48", "96"))))
+                doubt += terms[-1].times * terms[-1].half
             hangs = abs(Fraction(check.margin or 0)) < doubt
         if hangs:
             return check, terms
