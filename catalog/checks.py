@@ -9,7 +9,7 @@ from catalog.checks_of_joints import faults_of_joints
 from catalog.checks_of_parts import faults_of_part
 from catalog.domain import Connection, Cue, Part, Port, Rule, Snapshot
 from catalog.standards.flares import parse_size
-from catalog.vocabulary import NAME, PART_NUMBER, RESERVED, SETTLED_BY_TEST
+from catalog.vocabulary import CENTRE, NAME, PART_NUMBER, RESERVED, SETTLED_BY_TEST, free_zones
 
 
 def check_snapshot(snapshot: Snapshot) -> list[str]:
@@ -26,10 +26,20 @@ def check_snapshot(snapshot: Snapshot) -> list[str]:
     for rule in snapshot.rules:
         faults += _rule(snapshot, rule)
     faults += faults_of_joints(snapshot)
+    faults += _free_zones(snapshot)
     faults += _cues(snapshot)
     faults += _replacement_cycles(snapshot.rules)
     faults += _currencies(snapshot.parts.values())
     return faults
+
+
+def _free_zones(snapshot: Snapshot) -> Iterator[str]:
+    """A zone that no cover names is a slip of the pen: nothing would ever be held against it."""
+    covers = (part for part in snapshot.parts.values() if part.kind == "front_cover")
+    named = {name.partition(".")[2] for cover in covers for name in cover.measures if name.startswith("cover_height")}
+    for part in snapshot.parts.values():
+        for zone in sorted(free_zones(part) - named):
+            yield f"part {part.number}: free_zones names {zone or CENTRE}, which no cover of the catalog has"
 
 
 def _names(snapshot: Snapshot) -> Iterator[str]:

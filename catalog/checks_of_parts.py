@@ -7,7 +7,16 @@ from functools import cache
 from catalog.domain import Kind, Measure, Part
 from catalog.standards.belts import RIB_PITCH
 from catalog.units import length_text
-from catalog.vocabulary import ATTRIBUTES, MEASURE_NAME, MEASURES, NAME, measure_word
+from catalog.vocabulary import (
+    ATTRIBUTES,
+    CENTRE,
+    FREE_ZONES,
+    MEASURE_NAME,
+    MEASURES,
+    NAME,
+    free_zones,
+    measure_word,
+)
 
 CENTRED_WITHIN = 1_000
 """A first band is centred on the belt's plane to the micrometre."""
@@ -15,7 +24,7 @@ CENTRED_WITHIN = 1_000
 
 def faults_of_part(part: Part) -> list[str]:
     """What is wrong with a part, a sentence each. A retired part need not be complete."""
-    checks = (_text, _measures, _planes, _attributes, _bands, _first_band, _cues)
+    checks = (_text, _measures, _planes, _attributes, _free_zones, _bands, _first_band, _cues)
     faults = [fault for check in checks for fault in check(part)]
     if part.status == "active":
         faults += _needed(part)
@@ -93,6 +102,23 @@ def _attributes(part: Part) -> Iterator[str]:
             yield f'{name} is "{value}" and should be one of {", ".join(word.values)}'
         elif word.type is int and not 0 < value <= 10_000:  # type: ignore[operator]
             yield f"{name} is {value} and should be from 1 to 10000"
+
+
+def _free_zones(part: Part) -> Iterator[str]:
+    """A zone that is free has no room to measure."""
+    stated = part.attributes.get("free_zones")
+    if not isinstance(stated, str):
+        return
+    if not re.fullmatch(FREE_ZONES, stated):
+        yield f'free_zones is "{stated}" and should be names of zones with a comma and a space between'
+        return
+    zones = stated.split(", ")
+    if len(set(zones)) != len(zones):
+        yield f'free_zones is "{stated}", where one stands twice'
+    for zone in sorted(free_zones(part)):
+        room = f"cover_room.{zone}" if zone else "cover_room"
+        if room in part.measures:
+            yield f"free_zones says that nothing reaches over the zone {zone or CENTRE}, and {room} says how much room"
 
 
 def _bands(part: Part) -> Iterator[str]:

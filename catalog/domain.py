@@ -223,6 +223,18 @@ class Snapshot(msgspec.Struct, frozen=True, dict=True):
             references.update({alias.casefold(): part.number for alias in part.aliases})
         return references
 
+    @cached_property
+    def stated(self) -> frozenset[tuple[Kind, str]]:
+        """What at least one part of a kind states: measures without their suffix, attributes, `bands`, `ports.role`."""
+        found: set[tuple[Kind, str]] = set()
+        for part in self.parts.values():
+            facts = [name.partition(".")[0] for name in part.measures]
+            facts += [*part.attributes, *(f"ports.{port.role}" for port in part.ports)]
+            found.update((part.kind, fact) for fact in facts)
+            if part.bands:
+                found.add((part.kind, "bands"))
+        return frozenset(found)
+
     def find(self, reference: str) -> Part | None:
         """The part with this number or alias, whatever its case."""
         number = self._by_reference.get(reference.casefold())

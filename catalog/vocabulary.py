@@ -216,6 +216,12 @@ ATTRIBUTES: Final[dict[str, AttributeWord]] = {
     ),
     "housing_pieces": AttributeWord("bolts of a kit for other joints than the block's", ("fastener_set",), int),
     "pieces": AttributeWord("bolts in the set", ("fastener_set",), int, (), ("fastener_set",)),
+    "free_zones": AttributeWord(
+        "zones of a cover over which nothing of the part reaches, so that no room is measured there: their names, as "
+        "`cover_height` has them after its dot, with a comma and a space between; `centre` is the plain one",
+        ("water_pump", "outlet_plate"),
+        str,
+    ),
     "generation": AttributeWord("the shop's own word for the generation", ALL_KINDS, str),
     "how_common": AttributeWord(
         "how often it comes across the counter beside others of its kind, 1 where it is not stated", ALL_KINDS, int
@@ -230,6 +236,8 @@ PART_NUMBER: Final = r"^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$"
 NAME: Final = r"^[a-z][a-z0-9]*(_[a-z0-9]+)*$"
 """Names of connections, ports, rules and cues: lower case words joined by underscores."""
 MEASURE_NAME: Final = r"^[a-z][a-z_]{0,39}(\.[a-z][a-z0-9_]{0,39})?$"
+FREE_ZONES: Final = r"^[a-z][a-z0-9_]*(, [a-z][a-z0-9_]*)*$"
+"""How the attribute `free_zones` is written."""
 SETTLED_BY_TEST: Final = ("belt_plane", "belt", "rotation", "crank", "cover", "carried_parts")
 """The checks that a tested fit may settle: never bolts, a radiator's gap or the asker's own readings."""
 
@@ -240,6 +248,17 @@ DEFAULT_TOLERANCE: Final[dict[TakenWith, int]] = {
     "caliper": NM_PER_MM // 5,
     "tape": NM_PER_INCH // 16,
 }
+
+
+def free_zones(part: Part) -> frozenset[str]:
+    """The zones of a cover over which nothing of a part reaches, as measures name them; the centre is empty."""
+    stated = part.attributes.get("free_zones")
+    zones = stated.split(", ") if isinstance(stated, str) else []
+    return frozenset("" if zone == CENTRE else zone for zone in zones)
+
+
+CENTRE: Final = "centre"
+"""What the zone is called that has no name of its own among measures."""
 
 
 def measure_word(name: str) -> MeasureWord | None:

@@ -22,15 +22,25 @@ def settle(found: fit.Settling | None, units: Units) -> wire.Settle | UnsetType:
             from_=taking.from_,
             to=taking.to,
             taken_with=taking.taken_with,
-            expected_mm=millimetres(taking.expected),
-            doubt_mm=millimetres(taking.doubt),
+            expected_mm=UNSET if taking.expected is None else millimetres(taking.expected),
+            doubt_mm=UNSET if taking.doubt is None else millimetres(taking.doubt),
             doubt_then_mm=millimetres(taking.doubt_then),
             text=wording.taking_text(taking, units),
         )
         for taking in found.readings
     ]
     left = UNSET if found.leaves_open is None else found.leaves_open
-    return wire.Settle(reason=found.reason, readings=readings, leaves_open=left, text=wording.settling_text(found))
+    look_at = [
+        wire.LookAt(part=looking.part, fact=looking.fact, text=wording.looking_text(looking))
+        for looking in found.look_at
+    ]
+    return wire.Settle(
+        reason=found.reason,
+        readings=readings,
+        look_at=look_at or UNSET,
+        leaves_open=left,
+        text=wording.settling_text(found),
+    )
 
 
 def either_way(found: fit.EitherWay | None) -> wire.EitherWay | UnsetType:

@@ -33,26 +33,52 @@ class ReadingToTake(Explaining, frozen=True, kw_only=True, rename={"from_": "fro
     from_: Annotated[str, Meta(description="The face from which it is taken.")]
     to: Annotated[str, Meta(description="The face to which it is taken.")]
     taken_with: Annotated[TakenWith, Meta(description="The tool that reads it; its usual doubt is meant.")]
-    expected_mm: Annotated[float, Meta(description="The middle of what it can be so far, mm.")]
-    doubt_mm: Annotated[float, Meta(ge=0, description="Plus and minus around that, mm.")]
+    expected_mm: (
+        Annotated[float, Meta(description="The middle of what it can be so far, mm; absent where nothing is known.")]
+        | UnsetType
+    ) = UNSET
+    doubt_mm: (
+        Annotated[float, Meta(ge=0, description="Plus and minus around that, mm; absent likewise.")] | UnsetType
+    ) = UNSET
     doubt_then_mm: Annotated[float, Meta(ge=0, description="Plus and minus once it is read, mm.")]
     text: Text
 
 
+class LookAt(Explaining, frozen=True, kw_only=True):
+    """What to look at or to count on a part, where no measure is lacking."""
+
+    part: Part
+    fact: Annotated[
+        str,
+        Meta(
+            description="What is not known: an attribute (`rotation`), `bands`, or a port by its role (`ports.mount`)."
+        ),
+    ]
+    text: Text
+
+
 class Settle(Explaining, frozen=True, kw_only=True):
-    """What would settle a check that hangs on the doubt."""
+    """What would settle a check that must be measured first."""
 
     reason: Annotated[
-        Literal["readings", "nothing_finer", "belt_length"],
-        Meta(description="Readings; nothing that a tool reads finer than is known; the length of a belt."),
+        Literal["readings", "nothing_finer", "belt_length", "not_known"],
+        Meta(
+            description="Readings; nothing that a tool reads finer than is known; the length of a belt; `not_known`: "
+            "what the check needs is not stated, so it must be read or looked at."
+        ),
     ]
     readings: Annotated[
         list[ReadingToTake],
         Meta(
             description=f"The fewest that leave it open in at most {MOST_LEFT_OPEN:.0%} of cases, the widest doubt "
-            "first; where none do, those that leave it open least."
+            "first; where none do, those that leave it open least. Where nothing is known, all that the check needs, "
+            "what decides most first."
         ),
     ]
+    look_at: (
+        Annotated[list[LookAt], Meta(min_length=1, description="What to look at or to count, what decides most first.")]
+        | UnsetType
+    ) = UNSET
     leaves_open: (
         Annotated[
             float,

@@ -68,7 +68,7 @@ class Lack(msgspec.Struct, frozen=True, order=True):
     field: str
     """The field of the build that names the part; empty where an option brings it itself."""
     fact: str
-    """A measure (`cover_room.sensor`), an attribute (`rotation`), or `bands`, `ports`, `port_size`."""
+    """A measure (`cover_room.sensor`), an attribute (`rotation`), `bands`, or a port by its role (`ports.mount`)."""
 
 
 class Check(msgspec.Struct, frozen=True):
@@ -309,20 +309,32 @@ class Taking(msgspec.Struct, frozen=True):
     from_: str
     to: str
     taken_with: TakenWith
-    expected: Length
-    """The middle of what it can be as far as is known."""
-    doubt: Length
+    expected: Length | None
+    """The middle of what it can be as far as is known; None where nothing is."""
+    doubt: Length | None
     """Plus and minus around that, as far as is known."""
     doubt_then: Length
     """Plus and minus once it is read."""
 
 
-class Settling(msgspec.Struct, frozen=True):
-    """What would settle a check that hangs on the doubt."""
+class Looking(msgspec.Struct, frozen=True):
+    """What to look at or to count on a part."""
 
-    reason: Literal["readings", "nothing_finer", "belt_length"]
-    """Readings settle it; no tool reads finer than what is known; the length of a belt decides it."""
+    part: str
+    name: str
+    fact: str
+    """An attribute, `bands`, or a port by its role, as `Lack` has them."""
+
+
+class Settling(msgspec.Struct, frozen=True):
+    """What would settle a check that must be measured first."""
+
+    reason: Literal["readings", "nothing_finer", "belt_length", "not_known"]
+    """Readings settle it; no tool reads finer than what is known; the length of a belt decides it; or what it needs is
+    not known at all."""
     readings: tuple[Taking, ...] = ()
+    look_at: tuple[Looking, ...] = ()
+    """What to look at, where what it needs is no measure."""
     leaves_open: float | None = None
     """The chance, 0 to 1, that the check still hangs on the doubt once they are taken."""
 

@@ -34,6 +34,7 @@ from service.fit.rules import Ruling, rule_on, settle
 from service.fit.standing import less
 from service.fit.tally import Take, tally
 from service.fit.trees import Tree
+from service.fit.unknown import not_known, with_fields
 from service.fit.whole import Judged, Settlement, Trees
 
 ORDER: Final = (
@@ -243,6 +244,7 @@ class Assessor:
         circuits = self._circuit_checks(trees)
         checks = [*self.fixed, *circuits, ruling.check]
         checks = settle(self.graph, self.question, checks, present, plates, self.mounting.pulley)
+        checks = with_fields(self.question, checks)
         work, bill = hardest_work(self.graph.snapshot.parts, lines), cost_of(lines)
         checks.sort(key=lambda check: (PLACE[check.code], check.zone))
         price = bill.price(self.graph.snapshot.currency)
@@ -264,8 +266,18 @@ class Assessor:
                 parts = [piece.part for piece in pieces if piece.part is not None]
                 checks += along(self.seat, fan_checks(self.question, self.mounting.pump, parts, self.seat.flange))
         if trees and self.settlement.asked.coolant:
-            checks.append(_thermostat(self.mounting, trees))
+            checks.append(self._thermostat(trees))
         return checks
+
+    def _thermostat(self, trees: Trees) -> Check:
+        """In which part the thermostat sits, separate or included."""
+        parts = [piece.part for _, tree in trees for piece in tree.pieces() if piece.part is not None]
+        holders = [part for part in parts if part.kind == "thermostat_housing"]
+        has = any(part.kind == "thermostat" for part in parts)
+        for part in (*holders, self.mounting.pump):
+            if has or part.attributes.get("thermostat_included") is True:
+                return Check("thermostat", "ok", "has_thermostat", {"part": part.name})
+        return not_known(self.question.stated, "thermostat", [(self.mounting.pump, "thermostat_included")])
 
     def _of_bolts(self, check: Check, piece: Piece, zone: str) -> Check:
         """The check of a piece's bolts, resting on the very part whose holes hold them, not on one that is alike."""
@@ -312,17 +324,6 @@ def _settled(name: str, code: Code, mounting: Mounting, pieces: list[Piece]) -> 
     }
     reason = "port_closed" if goal == "closed" else "line_arrives"
     return Check(code, "ok", reason, facts, zone=name)
-
-
-def _thermostat(mounting: Mounting, trees: Trees) -> Check:
-    """In which part the thermostat sits, separate or included."""
-    parts = [piece.part for _, tree in trees for piece in tree.pieces() if piece.part is not None]
-    holders = [part for part in parts if part.kind == "thermostat_housing"]
-    has = any(part.kind == "thermostat" for part in parts)
-    for part in (*holders, mounting.pump):
-        if has or part.attributes.get("thermostat_included") is True:
-            return Check("thermostat", "ok", "has_thermostat", {"part": part.name})
-    return Check("thermostat", "not_asked", "thermostat_elsewhere", {"pump": mounting.chosen.name})
 
 
 def _holding(trees: Trees, number: str) -> set[str]:

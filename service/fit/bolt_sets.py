@@ -18,6 +18,7 @@ from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.seats import Seats
 from service.fit.tally import work_of
+from service.fit.unknown import not_known
 
 Integers = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -61,10 +62,7 @@ class BoltSets:
             "wet": holder.attributes.get("wet_holes") is True,
         }
         if group.clamped is None or "hole_depth" not in holder.measures or thread is None or material is None:
-            of = group.last if group.clamped is None else holder
-            names = ["flange_thickness"] if group.clamped is None else lacking(holder)
-            facts = {**facts, "names": names, "of": of.name}
-            return [Bolted(Check("bolts", "not_asked", "bolts_not_given", facts, zone=zone), None, 0, holder)]
+            return [Bolted(self._not_known(group, zone, facts), None, 0, holder)]
         sets = self._sets(str(thread))
         if not sets:
             known = [part.name for part in self._graph.fasteners(str(thread))]
@@ -75,6 +73,18 @@ class BoltSets:
             nearest = Fit(self._question, group, self._nearest(group, sets))
             return [Bolted(nearest.check(facts, zone), None, 0, holder)]
         return [Fit(self._question, group, part).bolted(facts, zone) for part in held]
+
+    def _not_known(self, group: Group, zone: str = "", facts: Facts | None = None) -> Check:
+        """The check of a group of which too little is known to choose bolts for it."""
+        missing = [(group.holder, name) for name in lacking(group.holder)]
+        missing += [(group.last, "flange_thickness")] if group.clamped is None else []
+        return not_known(self._question.stated, "bolts", missing, zone, facts)
+
+    def is_doubtful(self, group: Group) -> bool:
+        """Whether what the bolts of a group need is lacking where it could be told."""
+        return (group.clamped is None or bool(lacking(group.holder))) and self._not_known(
+            group
+        ).verdict == "measure_first"
 
     def first_that_holds(self, group: Group) -> Part | Literal["not_asked"] | None:
         """The first of the shortest sets that hold the group, None where nothing does; without making its check."""

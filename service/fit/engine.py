@@ -1,6 +1,5 @@
 """The fit engine: ranked options for a build, and, where nothing fits, why not and what would."""
 
-from collections.abc import Collection
 from typing import Final
 
 from msgspec import UNSET
@@ -46,7 +45,7 @@ def _answer(search: Search, *, explain: bool, diagnose: bool) -> Answer:
     answer = Answer(
         build=question.build,
         verdict="blocked" if not listed else "fits" if listed[0].verdict == "ok" else "measure_first",
-        not_checked=_left_out(question, search.settlement.asked.unknown),
+        not_checked=_left_out(question),
         replaced=tuple(Replaced(*replaced) for replaced in question.replaced),
         options=tuple(
             told(search.settlement, option, following, rank)
@@ -64,10 +63,10 @@ def _answer(search: Search, *, explain: bool, diagnose: bool) -> Answer:
     return explained(search, answer, missed) if explain else answer
 
 
-def _left_out(question: Question, unknown: Collection[str]) -> tuple[str, ...]:
-    """The fields that would have asked for checks and were left out, or say too little to check them."""
+def _left_out(question: Question) -> tuple[str, ...]:
+    """The fields that would have asked for checks and were left out."""
     build = question.build
     given = {field for field in _MAY_ASK if getattr(build, field) is not UNSET}
     if build.radiator_ports is not UNSET:
         given.add("radiator")
-    return tuple(field for field in _MAY_ASK if field not in given or field in unknown)
+    return tuple(field for field in _MAY_ASK if field not in given)

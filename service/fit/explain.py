@@ -1,8 +1,10 @@
 """What explains a ranking: what would settle what is in doubt, what to ask, and why the first option is first."""
 
+from collections.abc import Mapping
+
 import msgspec
 
-from service.fit.answer import Answer, Check, EitherWay, Explanation, Option
+from service.fit.answer import Answer, Check, EitherWay, Explanation, Lack, Option
 from service.fit.build import Build
 from service.fit.either_way import either_way, hangs_on
 from service.fit.expected import expected_first
@@ -12,7 +14,8 @@ from service.fit.options import Assessed
 from service.fit.paths import Seat
 from service.fit.question import resolve
 from service.fit.search import Search
-from service.fit.settle import settling, terms_of
+from service.fit.settle import part_of, settling, settling_of, terms_of
+from service.fit.unknown import lacks_of
 from service.fit.whole import Settlement
 
 
@@ -39,13 +42,18 @@ def _seats(search: Search, pump: str) -> list[Seat]:
 
 
 def _with_settling(search: Search, option: Assessed, told: Option) -> Option:
-    checks = tuple(_settled(search, option, check) for check in told.checks)
+    decides = {lack: place for place, lack in enumerate(lacks_of(told.checks))}
+    checks = tuple(_settled(search, option, check, decides) for check in told.checks)
     return msgspec.structs.replace(told, checks=checks)
 
 
-def _settled(search: Search, option: Assessed, check: Check) -> Check:
+def _settled(search: Search, option: Assessed, check: Check, decides: Mapping[Lack, int]) -> Check:
     if check.verdict != "measure_first":
         return check
+    if check.reason == "not_known":
+        lacks = sorted(check.facts["lacks"], key=decides.__getitem__)
+        found = settling_of(part_of(search.graph.snapshot.parts, search.question), lacks)
+        return msgspec.structs.replace(check, settle=found)
     terms = terms_of(search.graph.snapshot.parts, search.question, option, check)
     return msgspec.structs.replace(check, settle=settling(check, terms))
 

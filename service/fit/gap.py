@@ -14,6 +14,7 @@ from service.fit.belt import rests
 from service.fit.question import Question
 from service.fit.seats import Reach
 from service.fit.stack import NOTHING, Sum
+from service.fit.unknown import Missing, missing_attributes, missing_measures, not_known
 
 FRONT_LEAST: Final = 19_000_000
 """Least room in front of an engine-driven fan: 3/4 in, which the manual gives as 19 mm."""
@@ -31,11 +32,11 @@ def bare_gap(question: Question, part: Part) -> tuple[list[AxialTest], list[Chec
         return [], [Check("radiator_gap", "not_asked", "field_left_out", {"field": "core_distance"})]
     fan = question.slots.get("fan")
     on_radiator = fan if fan is not None and fan.attributes.get("driven_by") != "engine" else None
-    if "nose" not in part.measures:
-        return [], [Check("radiator_gap", "not_asked", "measure_not_given", {"measure": "nose", "of": part.name})]
-    if on_radiator is not None and "depth" not in on_radiator.measures:
-        missing = {"measure": "depth", "of": on_radiator.name}
-        return [], [Check("radiator_gap", "not_asked", "measure_not_given", missing)]
+    missing = missing_measures((part, "nose"))
+    if on_radiator is not None:
+        missing += [*missing_attributes((on_radiator, "driven_by")), *missing_measures((on_radiator, "depth"))]
+    if missing:
+        return [], [not_known(question.stated, "radiator_gap", missing)]
     depth = NOTHING if on_radiator is None else Sum.of(on_radiator.measures["depth"])
     base = NOTHING + core - depth - Sum.of(part.measures["nose"])
     reason = "fan_of_unknown_depth" if question.build.fan == "electric" else "room_before_pump"
@@ -89,7 +90,7 @@ def _behind(extent: Extent) -> float:
 
 def fan_reach(question: Question, pump: Part, extent: Extent) -> Reach:
     """Where the pump's flange may be so that such a fan may have room: nm, as a seat is looked up."""
-    face = pump.measures.get("fan_face") or pump.measures.get("hub_face")
+    face = pump.measures.get(_seat(pump))
     drive = question.slots.get("accessory_drive")
     nose = None if drive is None else drive.measures.get("nose")
     if face is None or extent.ahead is None:
@@ -102,42 +103,52 @@ def fan_reach(question: Question, pump: Part, extent: Extent) -> Reach:
 
 def fan_tests(question: Question, pump: Part, adapters: list[Part], fan: Part) -> tuple[list[AxialTest], list[Check]]:
     """Room in front of an engine-driven fan and behind it, on its pump with what lies between."""
-    seat = "fan_face" if "fan_face" in pump.measures else "hub_face"
-    needed = [(pump, seat), (fan, "depth"), *((adapter, "thickness") for adapter in adapters)]
-    lacking = next(((part, name) for part, name in needed if name not in part.measures), None)
-    if lacking is not None:
-        part, name = lacking
-        return [], [Check("radiator_gap", "not_asked", "measure_not_given", {"measure": name, "of": part.name})]
-    face = Sum.of(pump.measures[seat])
-    for adapter in adapters:
-        face += Sum.of(adapter.measures["thickness"])
+    seat = [(pump, _seat(pump)), *((adapter, "thickness") for adapter in adapters)]
     facts = {"fan": fan.name, "pump": pump.name}
     tests, checks = list[AxialTest](), list[Check]()
-    core = question.core_distance
+    core, drive = question.core_distance, question.slots.get("accessory_drive")
     if core is None:
         checks.append(Check("radiator_gap", "not_asked", "field_left_out", {"field": "core_distance"}, zone="front"))
+    elif missing := missing_measures(*seat, (fan, "depth")):
+        checks.append(not_known(question.stated, "radiator_gap", missing, "front", facts))
     else:
-        base = NOTHING + core - face - Sum.of(fan.measures["depth"])
-        based_on = (*(rests(part, name) for part, name in needed), _SOURCE)
+        base = NOTHING + core - _total(seat) - Sum.of(fan.measures["depth"])
+        based_on = (*(rests(part, name) for part, name in (*seat[:1], (fan, "depth"), *seat[1:])), _SOURCE)
         tests.append(
             AxialTest("radiator_gap", "room_before_fan", base, -1, FRONT_LEAST, True, "front", facts, based_on)
         )
-    drive = question.slots.get("accessory_drive")
-    if drive is not None and "nose" in drive.measures and "depth_behind" in fan.measures:
-        base = face - Sum.of(fan.measures["depth_behind"]) - Sum.of(drive.measures["nose"])
-        seats = (rests(part, name) for part, name in needed if part is not fan)
-        based_on = (*seats, rests(fan, "depth_behind"), rests(drive, "nose"), _SOURCE)
-        behind = {**facts, "drive": drive.name}
+    if drive is None:
+        return tests, checks
+    behind = {**facts, "drive": drive.name}
+    if missing := missing_measures(*seat, (fan, "depth_behind"), (drive, "nose")):
+        checks.append(not_known(question.stated, "radiator_gap", missing, "behind", behind))
+    else:
+        base = _total(seat) - Sum.of(fan.measures["depth_behind"]) - Sum.of(drive.measures["nose"])
+        based_on = (*(rests(part, name) for part, name in (*seat, (fan, "depth_behind"), (drive, "nose"))), _SOURCE)
         tests.append(
             AxialTest("radiator_gap", "room_behind_fan", base, 1, BEHIND_LEAST, True, "behind", behind, based_on)
         )
     return tests, checks
 
 
+def _seat(pump: Part) -> str:
+    """The measure of a fan's seat: a hub that takes no pulley of its own can only be that."""
+    bare = any(port.role == "hub" for port in pump.ports)
+    return "hub_face" if "fan_face" not in pump.measures and "hub_face" in pump.measures and not bare else "fan_face"
+
+
+def _total(seat: list[Missing]) -> Sum:
+    total = NOTHING
+    for part, name in seat:
+        total += Sum.of(part.measures[name])
+    return total
+
+
 def fan_verdict(question: Question, pump: Part, parts: list[Part], flange: Sum) -> CheckVerdict:
     """The worst verdict of the room about the fan at the end of these parts."""
     *adapters, fan = parts
-    return worst(test.verdict(flange) for test in fan_tests(question, pump, adapters, fan)[0])
+    tests, checks = fan_tests(question, pump, adapters, fan)
+    return worst([*(check.verdict for check in checks), *(test.verdict(flange) for test in tests)])
 
 
 def fan_checks(question: Question, pump: Part, parts: list[Part], flange: Sum) -> list[Check]:

@@ -7,10 +7,11 @@ from typing import Any, Final
 import msgspec
 from msgspec import UNSET
 
-from catalog.domain import Part, Port
+from catalog.domain import Part, Port, Role
 from service.fit.answer import Check, CheckVerdict, Code, Facts, Length, OpenPort, Window, worst
 from service.fit.axis import AxialTest, common_window, relative_margin
 from service.fit.belt import belt_plane_tests, best_of, carried_tests, crank_check, rotation_check, running
+from service.fit.circuit import Goal
 from service.fit.cover import cover_tests
 from service.fit.gap import bare_gap, fan_reach
 from service.fit.graph import ConstraintGraph
@@ -19,6 +20,7 @@ from service.fit.paths import MOST_PLATES, Seat
 from service.fit.question import Question
 from service.fit.seats import Reach
 from service.fit.stack import Sum
+from service.fit.unknown import Missing, not_known
 from service.fit.whole import Settlement
 
 
@@ -179,14 +181,13 @@ def _mounting(
     if drive is None:
         static += [_left_out(code, "accessory_drive") for code in _OF_DRIVE]
     elif remote is None:
-        offer = running(question, drive, pulley or part)
-        static.append(offer.check)
-        belt = belt_plane_tests(drive, part, pulley, offer.places)
-        if offer.check.reason == "bands_not_known":
-            static.append(msgspec.structs.replace(offer.check, code="belt_plane"))
-        elif offer.places and not belt:
-            static.append(_plane_not_given(drive, part, "belt_plane" if pulley is None else "hub_face"))
-        static.append(rotation_check(drive, part))
+        static.append(rotation_check(question, drive, part))
+        if pulley is not None or not _is_bare(part):  # else nothing is there for the belt to run on
+            offer = running(question, drive, pulley or part)
+            static.append(offer.check)
+            belt, missing = belt_plane_tests(drive, part, pulley, offer)
+            if missing and offer.check.verdict != "fails":
+                static.append(not_known(question.stated, "belt_plane", missing))
         tests, checks = carried_tests(graph, drive, part)
         axial += tests
         static += checks
@@ -197,7 +198,7 @@ def _mounting(
     if cover is None:
         static.append(_left_out("cover", "front_cover"))
     else:
-        tests, checks = cover_tests(cover, part)
+        tests, checks = cover_tests(question, cover, part)
         axial += tests
         static += checks
     if not asks_for_fan(question):
@@ -239,9 +240,17 @@ def _not_asked(settlement: Settlement, code: Code, slot: str) -> Check:
     if lacking is None:
         return _left_out(code, slot)
     part = settlement.question.slots[slot]
-    return Check(code, "not_asked", "ports_not_known", {"of": part.name, "ports": lacking})
+    missing = [(part, f"ports.{_ROLES[goal]}") for goal in lacking]
+    return not_known(settlement.question.stated, code, missing)
 
 
+_ROLES: Final[dict[Goal, Role]] = {
+    "upper": "coolant_in",
+    "lower": "coolant_out",
+    "heater_feed": "heater_feed",
+    "heater_return": "heater_return",
+}
+"""The port of the asker's own that lines to these goals must find."""
 _OF_COOLANT: Final[tuple[Code, ...]] = ("outlet_path", "inlet_path", "thermostat")
 
 
@@ -281,9 +290,9 @@ def _left_out(code: Code, field: str) -> Check:
     return Check(code, "not_asked", "field_left_out", {"field": field})
 
 
-def _plane_not_given(drive: Part, pump: Part, own: str) -> Check:
-    of, measure = (pump, own) if "belt_plane" in drive.measures else (drive, "belt_plane")
-    return Check("belt_plane", "not_asked", "measure_not_given", {"measure": measure, "of": of.name})
+def _is_bare(pump: Part) -> bool:
+    """Whether a pump has a hub and no band of its own, so that it takes a separate pulley."""
+    return not pump.bands and any(port.role == "hub" for port in pump.ports)
 
 
 def _without(question: Question, pump: Part, pulley: Part | None) -> list[Check]:
@@ -341,19 +350,21 @@ def unreached(question: Question, pump: Part) -> Check:
 
 def mount_check(graph: ConstraintGraph, question: Question) -> Check:
     """Whether the drive, the cover and the crank pulley of the build bolt to its engine."""
-    engine, unknown = question.slots["engine"], []
+    engine, missing = question.slots["engine"], list[Missing]()
     for field in ("accessory_drive", "front_cover", "crank_pulley"):
         part = question.slots.get(field)
         if part is None:
             continue
         mounts = [port for port in part.ports if port.role == "mount"]
-        unknown += [] if mounts else [part.name]
+        missing += [] if mounts else [(part, "ports.mount")]
         for port in mounts:
             if not any(_takes(graph, seat, port) for seat in engine.ports):
                 connection = graph.connection(port.connection).title
                 facts: Facts = {"part": part.name, "engine": engine.name, "connection": connection, "field": field}
                 return Check("face", "fails", "does_not_bolt_on", facts)
-    return Check("face", "ok", "faces_meet", {"engine": engine.name, "unknown": unknown})
+    if missing:
+        return not_known(question.stated, "face", missing)
+    return Check("face", "ok", "faces_meet", {"engine": engine.name})
 
 
 def _outlets(question: Question, pump: Part) -> list[Check]:

@@ -9,6 +9,7 @@ from catalog.domain import Part, Port, Role
 from service.fit.answer import Check, Code, OpenPort
 from service.fit.circuit import Asked, Goal, Spot
 from service.fit.question import Question
+from service.fit.unknown import not_known
 from service.fit.ways import Ways
 
 ORDER: Final = ("outlet", "inlet", "heater_feed", "heater_return", "bypass", "vent", "sensor", "fan")
@@ -87,9 +88,11 @@ def _coolant(ways: Ways, part: Part, remote: Part | None) -> tuple[list[tuple[st
     known = remote is not None or ports_known(part)
 
     def missing(code: Code, reason: str) -> None:
-        facts = {"pump": name, "part": part.name}
+        lacking: dict[Code, str] = {"outlet_path": "ports.coolant_out", "inlet_path": "ports.coolant_in"}
         faults.append(
-            Check(code, "fails", reason, facts) if known else Check(code, "not_asked", "pump_ports_not_known", facts)
+            Check(code, "fails", reason, {"pump": name, "part": part.name})
+            if known
+            else not_known(ways.question.stated, code, [(part, lacking[code])])
         )
 
     by_role: dict[Role, list[Port]] = {}
@@ -181,7 +184,8 @@ def _heater(ways: Ways, question: Question, part: Part) -> tuple[list[tuple[str,
         return [("heater_feed", ((loop,),)), *rest], []
     facts = {"pump": part.name}
     if not ports_known(part):
-        return [], [Check("heater_path", "not_asked", "pump_ports_not_known", facts)]
+        missing = [(part, f"ports.{role}") for role in HEATER]
+        return [], [not_known(question.stated, "heater_path", missing)]
     if not feeds:
         return [], [Check("heater_path", "fails", "no_heater_feed", facts)]
     lines: list[tuple[str, Alternatives]] = [("heater_feed", ((ways.spot(part, feeds[0], "heater_feed"),),))]

@@ -99,7 +99,7 @@ def _goes_on(graph: ConstraintGraph, question: Question, field: str, part: Part)
     if field not in _BOLT_ON:
         return True
     alone = msgspec.structs.replace(question, slots={"engine": question.slots["engine"], field: part})
-    return mount_check(graph, alone).verdict == "ok"
+    return mount_check(graph, alone).verdict != "fails"
 
 
 def _distances(listed: list[Assessed], question: Question) -> Iterator[Candidate]:

@@ -55,6 +55,8 @@ class Question(msgspec.Struct, frozen=True):
     price_at_most: int | None
     rank_keys: tuple[str, ...]
     replaced: tuple[tuple[str, str, str], ...]
+    stated: frozenset[tuple[Kind, str]]
+    """What at least one part of a kind in the release states: what none does nobody can be asked for."""
 
     @property
     def standing(self) -> list[Part]:
@@ -122,6 +124,7 @@ class _Resolver(Reader):
             price_at_most=price,
             rank_keys=tuple(dict.fromkeys((*build.rank_by, *RANK_KEYS))),
             replaced=tuple(self.replaced),
+            stated=self.snapshot.stated,
         )
 
     def _parts(self, references: list[str], pointer: str) -> list[Part]:

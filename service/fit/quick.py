@@ -60,7 +60,7 @@ class Quick:
                 return None
             chosen += [part for piece in tree.pieces() for part, _ in pieces_parts(piece)]
         # Parts that a rule brings in only lengthen the list, on which there is no limit here.
-        return True if self._ruling(mounting, seat, chosen).check.verdict == "ok" else None
+        return True if self._ruling(mounting, seat, chosen).check.verdict != "fails" else None
 
     def _holds_within_limits(self, mounting: Mounting, seat: Seat) -> bool | None:
         """The same under limits on work and price, where the front alone decides the rest.
@@ -92,7 +92,7 @@ class Quick:
         if work > most or (limit is not None and (bill.unpriced or bill.known > limit)):
             return False
         ruling = self._ruling(mounting, seat, bolts)
-        return True if ruling.check.verdict == "ok" and not ruling.brought else None
+        return True if ruling.check.verdict != "fails" and not ruling.brought else None
 
     def goes_with(self, mounting: Mounting, seat: Seat, part: Part) -> bool:
         """Whether no rule keeps the part from an option there, as far as that is quickly told.
@@ -101,13 +101,15 @@ class Quick:
         """
         if self._tells(mounting, seat):
             return self.holds(mounting, seat, also=part) is True
-        return self._ruling(mounting, seat, [part]).check.verdict == "ok"
+        return self._ruling(mounting, seat, [part]).check.verdict != "fails"
 
     def is_ok(self, mounting: Mounting, seat: Seat) -> bool | None:
         """Whether the option that `holds` finds there holds everywhere within the doubt; None where another might."""
         if mounting.verdict(seat.flange) != "ok":
             return False
         for group in clamped_groups(self._question, seat, mounting.pump):
+            if self._settlement.bolts.is_doubtful(group):
+                return False
             bolts = self._settlement.bolts.first_that_holds(group)
             if bolts is not None and bolts != "not_asked" and Fit(self._question, group, bolts).verdict != "ok":
                 return False

@@ -1,5 +1,6 @@
 """What the asker read or described, taken into the catalog's structs; every fault is gathered on the way."""
 
+import re
 from collections.abc import Callable
 from typing import Final
 
@@ -10,7 +11,7 @@ from rapidfuzz import fuzz, process
 from catalog.domain import Band, Kind, Measure, Part, Port, Snapshot
 from catalog.standards.flares import parse_size
 from catalog.units import NM_PER_MM, from_millimetres, parse_length
-from catalog.vocabulary import ATTRIBUTES, DEFAULT_TOLERANCE, MEASURES, measure_word
+from catalog.vocabulary import ATTRIBUTES, DEFAULT_TOLERANCE, FREE_ZONES, MEASURES, measure_word
 from service.fit.build import Described, Fault, Length, Measured, Reading
 
 DESCRIBED: Final = " (described)"
@@ -50,12 +51,11 @@ class Reader:
                 readings[name] = _canonical(measure)
         self._attributes(described, slot, kind)
         attributes = dict(sorted(described.attributes.items()))
-        defaults = {"profile": "PK", "belt_side": "ribbed"} if kind == "accessory_drive" else {}
         part = Part(
             number=described.name + DESCRIBED,
             kind=kind,
             name=described.name,
-            attributes={**defaults, **attributes},
+            attributes=attributes,
             measures=_with_belt_plane(measures),
             bands=self._bands(described, slot),
             ports=self._ports(described, slot, kind),
@@ -112,6 +112,8 @@ class Reader:
                 self.fault(pointer, "invalid-attribute", f"{name} is not of the type {word.type.__name__}.")
             elif word.values and value not in word.values:
                 self.fault(pointer, "invalid-attribute", f"{name} is one of {', '.join(word.values)}.")
+            elif name == "free_zones" and not re.fullmatch(FREE_ZONES, str(value)):
+                self.fault(pointer, "invalid-attribute", 'free_zones names zones, such as "centre, sensor".')
             elif isinstance(value, int) and not isinstance(value, bool) and not 1 <= value <= 9999:
                 self.fault(pointer, "invalid-attribute", f"{name} lies between 1 and 9999.")
 

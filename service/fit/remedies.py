@@ -120,7 +120,7 @@ def _others(tries: Tries, field: str) -> Iterator[Any]:
 def _bolts_on(tries: Tries, field: str, part: Part) -> bool:
     engine = tries.question.slots["engine"]
     alone = msgspec.structs.replace(tries.question, slots={"engine": engine, field: part})
-    return mount_check(tries.graph, alone).verdict == "ok"
+    return mount_check(tries.graph, alone).verdict != "fails"
 
 
 def _other_sides(ports: object) -> Iterator[RadiatorPorts]:

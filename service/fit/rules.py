@@ -54,7 +54,25 @@ def rule_on(graph: ConstraintGraph, question: Question, present: Mapping[str, Pa
             clash = _clash(graph, rule, parts, plates)
             if clash is not None:
                 return _broken(rule, parts[rule.part], clash)
-    return Ruling(Check("rule", "ok", "rules_met" if met else "no_rule_against"), tuple(brought))
+    left = _left_out(graph, parts) if met else None
+    return Ruling(left or Check("rule", "ok", "rules_met" if met else "no_rule_against"), tuple(brought))
+
+
+def _left_out(graph: ConstraintGraph, parts: Mapping[str, Part]) -> Check | None:
+    """That parts of the list need others of the car's own, of which the build says nothing; None where none does."""
+    left = [
+        (parts[number], graph.snapshot.parts[other], rule)
+        for number in sorted(parts)
+        for rule in graph.rules_of(number)
+        if rule.kind == "requires"
+        for other in rule.others
+        if other not in parts
+    ]
+    if not left:
+        return None
+    needs = [{"part": part.name, "other": other.name, "field": _SLOT_OF[other.kind]} for part, other, _ in left]
+    rests_on = tuple(RestsOn(rule=rule.name, source=rule.source) for *_, rule in left)
+    return Check("rule", "not_asked", "requires_left_out", {"needs": needs}, rests_on=rests_on)
 
 
 def _clash(graph: ConstraintGraph, rule: Rule, parts: Mapping[str, Part], plates: tuple[str, ...]) -> Part | None:

@@ -5,7 +5,7 @@ limits, and three standard deviations of the sum are its modified root-sum-squar
 error, three standard deviations of which are the tool's usual doubt. Only told, never decided by.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from fractions import Fraction
 from itertools import combinations
 from math import ceil, erf, sqrt
@@ -16,8 +16,8 @@ import msgspec
 from catalog.domain import Measure, Part, TakenWith
 from catalog.standards.belts import BELT_MAKER
 from catalog.units import NM_PER_MM
-from catalog.vocabulary import DEFAULT_TOLERANCE, faces
-from service.fit.answer import Check, Settling, Taking
+from catalog.vocabulary import DEFAULT_TOLERANCE, faces, measure_word
+from service.fit.answer import Check, Lack, Looking, Settling, Taking
 from service.fit.options import Assessed, pieces_along
 from service.fit.question import Question
 from service.fit.stack import NOTHING, Sum
@@ -28,6 +28,8 @@ CALIPER_REACH: Final = 300 * NM_PER_MM
 """What a caliper spans, nm: a usual 12 in one; beyond it a tape is read (common practice, no source)."""
 MOST_READINGS: Final = 8
 """Measures of one check looked at, the widest doubt first."""
+_BY_TAPE: Final = ("shortest_span",)
+"""Measures that are mostly longer than a caliper reaches, where nothing is known of how long this one is."""
 _BOTH_WAYS: Final = ("belt_plane", "crank", "carried_parts")
 """Checks whose value may miss to either side; all others hold from their limit upward."""
 _ALONG: Final = ("belt_plane", "cover", "carried_parts", "radiator_gap")
@@ -80,7 +82,21 @@ def settling(check: Check, terms: list[Term]) -> Settling:
     if not chosen:
         return Settling("nothing_finer")
     takings = tuple(_taking(term) for term in chosen)
-    return Settling("readings", takings, round(left_open(check, terms, chosen), 2))
+    return Settling("readings", takings, leaves_open=round(left_open(check, terms, chosen), 2))
+
+
+def settling_of(part_of: Callable[[str], Part], lacks: Iterable[Lack]) -> Settling:
+    """What to read and what to look at, where that is not known at all, in the order of what is lacking."""
+    readings, look_at = list[Taking](), list[Looking]()
+    for lack in lacks:
+        if measure_word(lack.fact) is None:
+            look_at.append(Looking(lack.part, lack.name, lack.fact))
+            continue
+        from_, to = faces(part_of(lack.part), lack.fact)
+        tool: TakenWith = "tape" if lack.fact in _BY_TAPE else "caliper"
+        doubt_then = DEFAULT_TOLERANCE[tool]
+        readings.append(Taking(lack.part, lack.name, lack.fact, from_, to, tool, None, None, doubt_then))
+    return Settling("not_known", tuple(readings), tuple(look_at))
 
 
 def chosen_readings(check: Check, terms: list[Term]) -> tuple[Term, ...]:
@@ -163,9 +179,15 @@ def _taking(term: Term) -> Taking:
     )
 
 
+def part_of(parts: Mapping[str, Part], question: Question) -> Callable[[str], Part]:
+    """Finds a part by its number as the question has it, described or of the catalog."""
+    named = {part.number: part for part in question.slots.values()}
+    return lambda number: named.get(number) or question.part(parts[number])
+
+
 def terms_of(parts: Mapping[str, Part], question: Question, option: Assessed, check: Check) -> list[Term]:
     """The measures in the sum of a check of an option, as the question has them."""
-    named = {part.number: part for part in question.slots.values()}
+    of = part_of(parts, question)
     along: dict[str, int] = {}
     for piece in pieces_along(option.seat):
         along[piece.number] = along.get(piece.number, 0) + 1
@@ -174,7 +196,7 @@ def terms_of(parts: Mapping[str, Part], question: Question, option: Assessed, ch
         counts[measured] = counts.get(measured, 0) + 1
     terms = []
     for (number, name), count in counts.items():
-        part = named.get(number) or question.part(parts[number])
+        part = of(number)
         if name == "shortest_span":
             terms.append(Term(part, part.measures[name], BELT_MAKER, raises=False, of_limit=True))
             continue

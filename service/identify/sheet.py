@@ -129,9 +129,13 @@ def _serves(
 ) -> Literal["ok", "measure_first"] | None:
     """Whether the belt of the drive runs on the pump's own pulley; None where it does not."""
     offer = running(question, drive, pump)
-    tests = belt_plane_tests(drive, pump, None, offer.places)
+    tests, _ = belt_plane_tests(drive, pump, None, offer)
     carried, checks = carried_tests(graph, drive, pump)
-    verdicts = [offer.check.verdict, rotation_check(drive, pump).verdict, *(check.verdict for check in checks)]
+    verdicts = [
+        offer.check.verdict,
+        rotation_check(question, drive, pump).verdict,
+        *(check.verdict for check in checks),
+    ]
     verdicts += [test.verdict(flange) for test in carried]
     if not tests:
         return None
@@ -150,9 +154,10 @@ def _tallest(part: Part, seats: Sequence[Seated]) -> int | None:
 
 def _covers(graph: ConstraintGraph, part: Part, seats: Sequence[Seated]) -> tuple[str, ...]:
     found: set[str] = set()
-    for _, engine, flange in seats:
+    for question, engine, flange in seats:
         for cover in _of_engine(graph, engine, "cover_face", "front_cover"):
-            tests, _ = cover_tests(cover, part)
-            if tests and all(test.verdict(flange) == "ok" for test in tests):
+            tests, checks = cover_tests(question, cover, part)
+            verdicts = [*(test.verdict(flange) for test in tests), *(check.verdict for check in checks)]
+            if all(verdict == "ok" for verdict in verdicts):
                 found.add(cover.number)
     return tuple(sorted(found))

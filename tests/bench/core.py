@@ -131,7 +131,7 @@ def _places(graph: ConstraintGraph, question: Question, pump: Part, gasket: str,
     pulleys = [None] if hub is None else [part for part, _ in graph.meeting(hub) if part.kind == "pulley"]
     for pulley in pulleys:
         offer = running(question, drive, pulley or pump)
-        for test in belt_plane_tests(drive, pump, pulley, offer.places):
+        for test in belt_plane_tests(drive, pump, pulley, offer)[0]:
             yield Place(
                 pump.number,
                 "" if pulley is None else pulley.number,

@@ -32,6 +32,7 @@ PUBLISHED = [
     (7, "radiators", "2026-11-16", "sha256:01a6f1cce9d05986b9c3006c77d4244c34d48d7c25d5b51e6a2d7ee0e39b6725"),
     (8, "fans", "2026-11-23", "sha256:6436c44bdc5d48d47c66fc94d1fa1555fb11c6c9a5217a00a1d2e938f5753934"),
     (9, "cues", "2026-11-25", "sha256:2bb70a645c5992d8b3bd3f68e124545e03ac42b439f76388fbd58b6c2e2fe093"),
+    (10, "connectors", "2026-11-26", "sha256:e011ad1c1c080e16a2821bce377ab8b7ea01f3db8eeeb8f8171d77c898a5a691"),
 ]
 """Number, name, day and digest of every published release of the demo, the oldest first."""
 

@@ -265,16 +265,9 @@ class Question:
         if kind == "water_pump" and "belt_plane" not in measures and "pulley_front" in measures:
             measures["belt_plane"] = plane_from_front(measures["pulley_front"], measures["front_offset"])
         attributes = dict(given.attributes)
-        if kind == "accessory_drive":
-            attributes.setdefault("profile", "PK")
-            attributes.setdefault("belt_side", "ribbed")
         bands = tuple(
             Band(nanometres(band.from_), nanometres(band.to), band.surface, band.grooves) for band in given.bands
         )
-        plane = {"water_pump": "belt_plane", "pulley": "offset", "crank_pulley": "offset"}.get(kind)
-        if not bands and plane in measures:
-            grooves = self.ribs or 0
-            bands = (Band(measures[plane].nominal, measures[plane].nominal, "ribbed", grooves),)
         ports = []
         for place, port in enumerate(given.ports):
             connection = self.snapshot.connections[port.connection]
@@ -429,20 +422,46 @@ def at_least(code: str, zone: str, low: Exact, high: Exact, limit: Fraction) -> 
     return Trial(code, zone, verdict, Fraction(low + high) / 2 - limit, limit)
 
 
+Fact = tuple[Piece, str]
+"""A part and what it should state: a measure, an attribute, `bands`, or `port ` with a role."""
+
+
+def states(part: Part, fact: str) -> bool:
+    if fact.startswith("port "):
+        roles = {fact[5:]}
+        if part.kind == "water_pump" and roles <= {"coolant_in", "heater_return"}:
+            roles.add("housing")  # a housing's face is where they enter
+        return any(port.role in roles for port in part.ports)
+    if fact == "bands":
+        return bool(part.bands)
+    plain = fact.partition(".")[0]
+    return fact in part.attributes or any(name.partition(".")[0] == plain for name in part.measures)
+
+
+def unknown(question: Question, code: str, zone: str, lacking: list[Fact]) -> Trial:
+    """What is lacking must be measured first, unless no part of its kind in the whole release states it."""
+    for piece, fact in lacking:
+        kind = piece.part.kind
+        if not any(part.kind == kind and states(part, fact) for part in question.snapshot.parts.values()):
+            return Trial(code, zone, "not_asked")
+    return Trial(code, zone, "measure_first")
+
+
 def face_test(question: Question) -> Trial:
-    """The mounts of drive, cover and crank pulley of the catalog meet the engine."""
+    """The mounts of drive, cover and crank pulley meet the engine; what states no mount may or may not."""
+    silent: list[Fact] = []
     for piece in (question.drive, question.cover, question.crank):
-        if piece is None or piece.described:
+        if piece is None:
             continue
-        for mount in piece.part.ports:
-            if mount.role != "mount":
-                continue
+        mounts = [port for port in piece.part.ports if port.role == "mount"]
+        silent += [] if mounts else [(piece, "port mount")]
+        for mount in mounts:
             wanted = question.snapshot.connections[mount.connection].other_end(mount.end)
             if not any(
                 port.connection == mount.connection and port.end == wanted for port in question.engine.part.ports
             ):
                 return Trial("face", "", "fails")
-    return Trial("face", "", "ok")
+    return unknown(question, "face", "", silent) if silent else Trial("face", "", "ok")
 
 
 def hub_test(question: Question, way: Way) -> Trial:
@@ -473,37 +492,61 @@ def span_limits(drive: Piece) -> Limits:
     return low * SLOPE, high * SLOPE
 
 
-def spots_on(question: Question, carrier: Piece, surface: str) -> list[Spot]:
-    """Every place for the belt on the bands of this surface that take it; none where no band does."""
+def spots_on(question: Question, carrier: Piece, band: Band, side: str | None) -> list[Spot] | Fact:
+    """Every place for the belt on one band, or what is lacking to say; no place where it cannot run there."""
     drive = question.drive
     assert drive is not None
-    profile = str(drive.part.attributes["profile"])
-    pitch = Fraction(RIB_PITCH[profile])
-    spots = []
-    for band in carrier.part.bands:
-        if band.surface != surface:
-            continue
-        first = carrier.part.bands[0]
-        shift = Fraction(band.from_ + band.to, 2) - Fraction(first.from_ + first.to, 2)
-        width = Fraction(band.to - band.from_)
-        if question.ribs is None:
-            spots.append(Spot(shift, span_limits(drive) if surface == "ribbed" else exactly(width / 2)))
-        elif surface == "smooth":
-            if question.ribs * pitch <= width:
-                spots.append(Spot(shift, exactly((width - question.ribs * pitch) / 2)))
-        else:
-            own = carrier.part.attributes.get("profile")
-            if not carrier.described and own is not None and own != profile:
-                continue
-            spare = band.grooves - question.ribs
-            places = [shift + (left - Fraction(spare, 2)) * pitch for left in range(spare + 1)]
-            spots += [Spot(place, span_limits(drive)) for place in places]
-    return spots
+    belt, own = drive.part.attributes.get("profile"), carrier.part.attributes.get("profile")
+    ribbed = band.surface == "ribbed"
+    if side not in (None, band.surface) or (ribbed and belt and own and belt != own):
+        return []
+    if question.ribs is None:
+        return drive, "ribs"
+    first = carrier.part.bands[0]
+    shift = Fraction(band.from_ + band.to, 2) - Fraction(first.from_ + first.to, 2)
+    if not ribbed:
+        if belt is None:
+            return drive, "profile"
+        spare_width = Fraction(band.to - band.from_) - question.ribs * Fraction(RIB_PITCH[str(belt)])
+        return [Spot(shift, exactly(spare_width / 2))] if spare_width >= 0 else []
+    spare = band.grooves - question.ribs
+    if spare > 0 and belt is None and own is None:
+        return drive, "profile"
+    pitch = Fraction(RIB_PITCH[str(belt or own or "PK")])
+    places = [shift + (left - Fraction(spare, 2)) * pitch for left in range(spare + 1)]
+    return [Spot(place, span_limits(drive)) for place in places]
 
 
-def bands_unknown(carrier: Piece) -> bool:
-    """Whether nothing is stated of where a belt runs on it: then nothing is known, which is not that none runs."""
-    return not carrier.part.bands and not carrier.described
+@dataclass
+class Run:
+    """How the belt runs on a pulley: whether it cannot, what is lacking to say that it does, and where it may sit."""
+
+    cannot: bool
+    lacking: list[Fact]
+    spots: list[Spot]
+    unplaced: list[Fact]
+
+
+def run_of(question: Question, carrier: Piece, side: str | None) -> Run:
+    """From what drive and pulley state themselves; nothing of the one is taken for the other."""
+    drive = question.drive
+    assert drive is not None
+    bands = carrier.part.bands
+    found = [spots_on(question, carrier, band, side) for band in bands]
+    lacking: list[Fact] = [] if side else [(drive, "belt_side")]
+    lacking += [(drive, name) for name in ("profile", "ribs") if name not in drive.part.attributes]
+    lacking += [] if bands else [(carrier, "bands")]
+    may_be_ribbed = side != "smooth" and (not bands or any(band.surface == "ribbed" for band in bands))
+    if may_be_ribbed and "profile" not in carrier.part.attributes:
+        lacking.append((carrier, "profile"))
+    if not bands:  # the belt's centre still runs where the measure says that it does
+        spots = [Spot(Fraction(0), span_limits(drive))] if side == "ribbed" else []
+        return Run(False, lacking, spots, [] if spots else [(carrier, "bands") if side else (drive, "belt_side")])
+    unplaced = [one for one in found if isinstance(one, tuple)]
+    if unplaced:
+        return Run(False, lacking, [], unplaced)
+    spots = [spot for one in found if isinstance(one, list) for spot in one]
+    return Run(not spots, lacking, spots, [])
 
 
 def best_within(code: str, low: Exact, high: Exact, spots: list[Spot]) -> Trial:
@@ -522,66 +565,80 @@ def belt_tests(question: Question, way: Way) -> list[Trial]:
     drive = question.drive
     if drive is None:
         return []
-    turns = [piece.part.attributes.get("rotation") for piece in (drive, way.pump)]
-    if None in turns:
-        tests = [Trial("rotation", "", "not_asked")]
-    else:
-        tests = [Trial("rotation", "", "ok" if turns[0] == turns[1] else "fails")]
+    silent: list[Fact] = [(piece, "rotation") for piece in (way.pump, drive) if "rotation" not in piece.part.attributes]
+    same = drive.part.attributes.get("rotation") == way.pump.part.attributes.get("rotation")
+    tests = [unknown(question, "rotation", "", silent) if silent else Trial("rotation", "", "ok" if same else "fails")]
     hub = bare_hub(way.pump)
     if hub is not None and (way.pulley is None or not fits_hub(question, way.pulley, hub)):
         return tests  # nothing for the belt to run on: the hub check fails already
     carrier = way.pump if hub is None else way.pulley
     assert carrier is not None
-    spots = spots_on(question, carrier, str(drive.part.attributes["belt_side"]))
-    if not spots and bands_unknown(carrier):
-        return [*tests, Trial("belt", "", "not_asked"), Trial("belt_plane", "", "not_asked")]
-    if not spots:
+    side = drive.part.attributes.get("belt_side")
+    run = run_of(question, carrier, None if side is None else str(side))
+    if run.cannot:
         return [*tests, Trial("belt", "", "fails")]
-    tests.append(Trial("belt", "", "not_asked" if question.ribs is None else "ok"))
-    plane = drive.get("belt_plane")
-    terms = [way.pump.get("belt_plane")] if hub is None else [way.pump.get("hub_face"), carrier.get("offset")]
-    if plane is None or any(term is None for term in terms):
-        return [*tests, Trial("belt_plane", "", "not_asked")]
+    tests.append(unknown(question, "belt", "", run.lacking) if run.lacking else Trial("belt", "", "ok"))
+    planes: list[Fact] = [(way.pump, "belt_plane")] if hub is None else [(way.pump, "hub_face"), (carrier, "offset")]
+    planes.insert(0, (drive, "belt_plane"))
+    missing = [fact for fact in planes if fact[1] not in fact[0].part.measures] + run.unplaced
+    if missing:
+        return [*tests, unknown(question, "belt_plane", "", missing)]
+    plane, *terms = [piece.get(name) for piece, name in planes]
+    assert plane is not None
     low, high = plane[0] - way.flange[1], plane[1] - way.flange[0]
     for term in terms:
         assert term is not None
         low, high = low - term[1], high - term[0]
-    return [*tests, best_within("belt_plane", low, high, spots)]
+    return [*tests, best_within("belt_plane", low, high, run.spots)]
 
 
 def crank_tests(question: Question) -> list[Trial]:
     if question.crank is None or question.drive is None:
         return []
-    spots = spots_on(question, question.crank, "ribbed")
-    if not spots:
-        return [Trial("crank", "", "not_asked" if bands_unknown(question.crank) else "fails")]
-    plane, seat = question.drive.get("belt_plane"), question.engine.get("crank_face")
-    offset = question.crank.get("offset")
-    if plane is None or seat is None or offset is None:
-        return [Trial("crank", "", "not_asked")]
-    return [best_within("crank", plane[0] - seat[1] - offset[1], plane[1] - seat[0] - offset[0], spots)]
+    run = run_of(question, question.crank, "ribbed")
+    if run.cannot:
+        return [Trial("crank", "", "fails")]
+    facts: list[Fact] = [(question.drive, "belt_plane"), (question.engine, "crank_face"), (question.crank, "offset")]
+    missing = [fact for fact in facts if fact[1] not in fact[0].part.measures]
+    plane, seat, offset = [piece.get(name) for piece, name in facts]
+    test = None
+    if plane is not None and seat is not None and offset is not None and run.spots:
+        test = best_within("crank", plane[0] - seat[1] - offset[1], plane[1] - seat[0] - offset[0], run.spots)
+    lacking = [*run.lacking, *run.unplaced, *missing]
+    if test is not None and (test.verdict == "fails" or not lacking):
+        return [test]
+    return [unknown(question, "crank", "", lacking)]
 
 
 def cover_tests(question: Question, way: Way) -> list[Trial]:
     if question.cover is None:
         return []
     tests = []
+    free = str(way.pump.part.attributes.get("free_zones", "")).split(", ")
     for name in question.cover.part.measures:
         word, _, zone = name.partition(".")
-        room = way.pump.get("cover_room" + ("." + zone if zone else ""))
-        if word == "cover_height" and room is not None:
-            height = question.cover.get(name)
-            assert height is not None
+        if word != "cover_height":
+            continue
+        room_name = "cover_room" + ("." + zone if zone else "")
+        room, height = way.pump.get(room_name), question.cover.get(name)
+        assert height is not None
+        if room is not None:
             low = way.flange[0] + room[0] - height[1]
             high = way.flange[1] + room[1] - height[0]
             tests.append(at_least("cover", zone, low, high, AIR_GAP))
-    return tests or [Trial("cover", "", "not_asked")]
+        elif (zone or "centre") in free:
+            tests.append(Trial("cover", zone, "ok"))
+        else:
+            tests.append(unknown(question, "cover", zone, [(way.pump, room_name)]))
+    return tests or [unknown(question, "cover", "", [(question.cover, "cover_height")])]
 
 
 def carried_tests(question: Question, way: Way) -> list[Trial]:
     drive = question.drive
     if drive is None:
         return []
+    if not drive.part.ports:
+        return [unknown(question, "carried_parts", "", [(drive, "port carried")])]
     tests = []
     for port in drive.part.ports:
         if port.role != "carried":
@@ -597,7 +654,9 @@ def carried_tests(question: Question, way: Way) -> list[Trial]:
         offset = drive.get(f"carried_offset.{port.name}") or drive.get("carried_offset")
         plane = drive.get("belt_plane")
         if face is None or offset is None or plane is None:
-            tests.append(Trial("carried_parts", port.name, "not_asked"))
+            pairs = ((plane, drive, "belt_plane"), (face, way.pump, "carrier_face"), (offset, drive, "carried_offset"))
+            lacking = [(piece, name) for found, piece, name in pairs if found is None]
+            tests.append(unknown(question, "carried_parts", port.name, lacking))
             continue
         low = plane[0] - way.flange[1] - face[1] - offset[1]
         high = plane[1] - way.flange[0] - face[0] - offset[0]
@@ -610,16 +669,17 @@ def carried_tests(question: Question, way: Way) -> list[Trial]:
 
 @dataclass
 class Group:
-    """What one set of bolts clamps, from the part that holds them."""
+    """What one set of bolts clamps, from the part that holds them, and what it holds last."""
 
     holder: Piece
     connection: Connection
     clamped: list[Interval | None]
+    last: Piece
 
 
 def groups_of(question: Question, way: Way) -> list[Group]:
     """From the engine, and from each tapped plate, outward to the next tapped plate or the pump."""
-    groups = [Group(question.engine, way.joints[0].connection, [])]
+    groups = [Group(question.engine, way.joints[0].connection, [], way.pump)]
     for place, piece in enumerate([*way.plates, way.pump]):
         gasket = way.joints[place].gasket
         if gasket is not None and way.joints[place].connection.seal == "gasket":
@@ -631,7 +691,8 @@ def groups_of(question: Question, way: Way) -> list[Group]:
             groups[-1].clamped.append(flange or through)
         elif piece.get("hole_depth") is not None:
             groups[-1].clamped.append(piece.get("flange_thickness") or piece.get("thickness"))
-            groups.append(Group(piece, way.joints[place + 1].connection, []))
+            groups[-1].last = piece
+            groups.append(Group(piece, way.joints[place + 1].connection, [], way.pump))
         else:
             groups[-1].clamped.append(piece.get("thickness"))
     return groups
@@ -657,13 +718,21 @@ def bolt_tests(question: Question, way: Way) -> list[Trial]:
     return tests
 
 
+def unheld(question: Question, zone: str, holder: Piece, last: Piece, clamped: list[Interval | None]) -> Trial:
+    """A group of which too little is known to choose bolts for it."""
+    holes = [(holder, "hole_depth")] if holder.get("hole_depth") is None else []
+    holes += [(holder, name) for name in ("thread", "hole_material") if name not in holder.part.attributes]
+    flange = [(last, "flange_thickness")] if None in clamped else []
+    return unknown(question, "bolts", zone, [*holes, *flange])
+
+
 def bolt_test(question: Question, group: Group, zone: str) -> list[tuple[Trial, str | None]]:
     """The shortest fastener sets that hold the group; one entry without a set where none does or none was asked."""
     thread = group.holder.part.attributes.get("thread")
     material = group.holder.part.attributes.get("hole_material")
     depth = group.holder.get("hole_depth")
     if depth is None or thread is None or material is None or None in group.clamped:
-        return [(Trial("bolts", zone, "not_asked"), None)]
+        return [(unheld(question, zone, group.holder, group.last, group.clamped), None)]
     least = diameter(str(thread)) * LEAST_ENGAGEMENT[str(material)]
     choices = []
     for fastener in question.of("fastener_set"):

@@ -205,18 +205,35 @@ class Model:
             item.put(measure, *around(reading))
         if "pulley_front" in item.size and "belt_plane" not in item.size and name == "pump":
             self._plane_of_front(item)
-        defaults = {"profile": "PK", "belt_side": "ribbed"} if name == "accessory_drive" else {}
-        item.traits = {**defaults, **given.attributes}
+        item.traits = dict(given.attributes)
         item.bands = [(nm(band.from_), nm(band.to), band.surface, band.grooves) for band in given.bands]
-        plane = item.nominal.get("belt_plane" if name == "pump" else "offset")
-        if not item.bands and plane is not None and name in ("pump", "pulley", "crank_pulley"):
-            item.bands = [(plane, plane, "ribbed", self.belt_ribs or 0)]
         for port in given.ports:
             ends = self.snapshot.connections[port.connection].ends
             end = ends[1] if port.role == "mount" else ends[0]
             side, direction = port.side or None, port.direction or None
             item.ports.append(Port(port.role, port.role, port.connection, end, None, side, direction))
         return item
+
+    # --- what nobody states
+
+    def _said(self, kind: str, fact: str) -> bool:
+        """Whether some part of a kind in the catalog states it: a measure whatever its zone, a trait, or a mount."""
+        for part in self.snapshot.parts.values():
+            if part.kind == kind:
+                measured = {name.split(".")[0] for name in part.measures}
+                roles = {f"a {port.role} port" for port in part.ports}
+                if fact in {*measured, *part.attributes, *roles, *(["bands"] if part.bands else [])}:
+                    return True
+        return False
+
+    def _lacking(self, *wanted: tuple[Item, str]) -> list[tuple[str, str]]:
+        """Those measures and traits that an item does not state, by kind and name."""
+        return [(item.sort, name) for item, name in wanted if name not in item.size and name not in item.traits]
+
+    def _unknown(self, name: str, when: Any, lacking: list[tuple[str, str]], settled: Any = None) -> None:
+        """A check that lacks something is in doubt; but where no part of the kind states it, nothing is asked."""
+        if lacking and all(self._said(kind, fact) for kind, fact in lacking):
+            self.doubtful.append(self._both(name, [when] if settled is None else [when, ~settled]))
 
     # --- small constraints
 
@@ -409,8 +426,9 @@ class Model:
         return low, high
 
     def _group(self, step: int, holder: Item, held: Any) -> None:
-        traits = holder.traits
-        if "hole_depth" not in holder.size or "thread" not in traits or "hole_material" not in traits:
+        holes = self._lacking(*((holder, name) for name in ("hole_depth", "thread", "hole_material")))
+        if holes:
+            self._unheld(step, holder, held, holes)
             return
         model, name = self.model, f"group{step}_{holder.number}"
         low, high = model.new_int_var(-FAR, FAR, name), model.new_int_var(-FAR, FAR, name)
@@ -435,6 +453,7 @@ class Model:
         model.add(low == sum(lows))
         model.add(high == sum(highs))
         asked = self._both(name, [held, ~self._any(name, unknown)])
+        self._unknown(name, self._any(name, unknown), [("water_pump", "flange_thickness")])
         connections: dict[str, list[Literal]] = {}
         for (_, row), used in self.flow[step + 1].items():
             if row.inner == holder.number:
@@ -443,6 +462,18 @@ class Model:
         for connection, uses in connections.items():
             here = self._both(name, [asked, self._any(name, uses)])
             self._choose(f"{name}_{connection}", self.snapshot.connections[connection], here, candidates)
+
+    def _unheld(self, step: int, holder: Item, held: Any, holes: list[tuple[str, str]]) -> None:
+        """A group whose holes are not all known is in doubt, unless it ends at a flange of which nobody knows."""
+        name, reaching, ends = f"unheld{step}_{holder.number}", held, []
+        for outer in range(step + 1, 4):
+            pumps = [pump for pump in self.pumps if "flange_thickness" not in pump.size]
+            ends += [self._both(name, [reaching, self.at[outer][pump.number]]) for pump in pumps]
+            if outer < 3:
+                taps = [self.at[outer][plate.number] for plate in self.plates if "hole_depth" in plate.size]
+                reaching = self._both(name, [reaching, *(~tap for tap in taps)])
+        nobody = not self._said("water_pump", "flange_thickness")
+        self._unknown(name, self._both(name, [held, ~self._any(name, ends if nobody else [])]), holes)
 
     def _candidates(self, name: str, holder: Item, low: Any, high: Any) -> list[tuple[Item, Literal, Literal]]:
         """Each fastener set of the thread, whether it holds for sure, and whether it may hold."""
@@ -607,8 +638,11 @@ class Model:
     # --- checks
 
     def _face_and_outlets(self) -> None:
-        for item in (self.drive, self.cover, self.crank):
-            for mount in [] if item is None or item.own else item.ports:
+        bolted = [item for item in (self.drive, self.cover, self.crank) if item is not None]
+        silent = [item.sort for item in bolted if not any(port.role == "mount" for port in item.ports)]
+        self._unknown("face", self.truth, [(sort, "a mount port") for sort in silent])
+        for item in bolted:
+            for mount in item.ports:
                 if mount.role == "mount" and not any(
                     port.connection == mount.connection and port.end != mount.end for port in self.engine.ports
                 ):
@@ -627,51 +661,75 @@ class Model:
         least, most = self.drive.size.get("shortest_span", (DEFAULT_SPAN, DEFAULT_SPAN))
         return Spot(shift, least + most, most - least)
 
-    def _spots(self, item: Item, surface: str) -> list[Spot]:
-        assert self.drive is not None
-        pitch, ribs = RIB_PITCH[self.drive.traits["profile"]], self.belt_ribs
-        spots = []
+    def _run(self, item: Item, side: str | None) -> tuple[list[Spot] | None, list[tuple[str, str]]]:
+        """The places for the belt on a pulley, None where they are not known, and what is lacking to say that it suits.
+
+        No place at all where the belt cannot run there.
+        """
+        drive, ribs = self.drive, self.belt_ribs
+        assert drive is not None
+        belt, own = drive.traits.get("profile"), item.traits.get("profile")
+        lacking = [(drive.sort, name) for name in ("profile", "ribs") if name not in drive.traits]
+        lacking += [] if side else [(drive.sort, "belt_side")]
+        may_be_ribbed = side != "smooth" and (not item.bands or any(band[2] == "ribbed" for band in item.bands))
+        lacking += [(item.sort, "profile")] if may_be_ribbed and own is None else []
+        if not item.bands:
+            lacking.append((item.sort, "bands"))
+            return ([self._ribbed_at(0)] if side == "ribbed" else None), lacking
+        spots: list[Spot] = []
         for start, end, kind, grooves in item.bands:
             shift = start + end - item.bands[0][0] - item.bands[0][1]
-            if kind != surface:
+            if side not in (None, kind) or (kind == "ribbed" and belt and own and belt != own):
                 continue
-            if ribs is None:
-                spots.append(self._ribbed_at(shift) if kind == "ribbed" else Spot(shift, 192 * (end - start)))
-            elif kind == "smooth" and end - start >= ribs * pitch:
-                spots.append(Spot(shift, 192 * (end - start - ribs * pitch)))
-            elif kind == "ribbed" and (
-                item.own or item.traits.get("profile", self.drive.traits["profile"]) == self.drive.traits["profile"]
-            ):
+            pitch = RIB_PITCH.get(belt or (own if kind == "ribbed" else None) or "", None)
+            if ribs is None or (pitch is None and (kind == "smooth" or grooves > ribs)):
+                return None, lacking
+            if kind == "smooth" and end - start >= ribs * (pitch or 0):
+                spots.append(Spot(shift, 192 * (end - start - ribs * (pitch or 0))))
+            elif kind == "ribbed":
                 spots += [
-                    self._ribbed_at(shift + (2 * left - grooves + ribs) * pitch) for left in range(grooves - ribs + 1)
+                    self._ribbed_at(shift + (2 * left - grooves + ribs) * (pitch or 0))
+                    for left in range(grooves - ribs + 1)
                 ]
-        return spots
+        return spots, lacking
 
     def _belt(self) -> None:
         if self.drive is None:
             return
         turn = self.drive.traits.get("rotation")
         for pump in self.pumps:
-            if turn is not None and pump.traits.get("rotation", turn) != turn:
-                self.model.add_bool_or([~self.is_pump[pump.number], self.settled["rotation"]])
-        for pump, pulley, pair in self.pairs:
-            spots = self._spots(pulley or pump, self.drive.traits["belt_side"])
-            if not spots:
-                if (pulley or pump).bands or (pulley or pump).own:  # else nobody states where a belt runs on it
-                    self.model.add_bool_or([~pair, self.settled["belt"]])
-                continue
-            terms = (
-                [pump.size.get("belt_plane")]
-                if pulley is None
-                else [pump.size.get("hub_face"), pulley.size.get("offset")]
+            here, turns = self.is_pump[pump.number], pump.traits.get("rotation")
+            self._unknown(
+                "rotation", here, self._lacking((self.drive, "rotation"), (pump, "rotation")), self.settled["rotation"]
             )
-            plane = self.drive.size.get("belt_plane")
-            known = [term for term in terms if term is not None]
-            if plane is None or len(known) < len(terms):
+            if None not in (turn, turns) and turn != turns:
+                self.model.add_bool_or([~here, self.settled["rotation"]])
+        for pump, pulley, pair in self.pairs:
+            if pulley is None and self._hub(pump) is not None:
                 continue
-            low = plane[0] - self.high - sum(term[1] for term in known)
-            high = plane[1] - self.low - sum(term[0] for term in known)
-            self._best_spot(f"{pump.number}_{pulley and pulley.number}", pair, low, high, spots)
+            name = f"{pump.number}_{pulley and pulley.number}"
+            spots, lacking = self._run(pulley or pump, self.drive.traits.get("belt_side"))
+            if spots == []:
+                self.model.add_bool_or([~pair, self.settled["belt"]])
+                continue
+            self._unknown(name, pair, lacking, self.settled["belt"])
+            planes = [(pump, "belt_plane")] if pulley is None else [(pump, "hub_face"), (pulley, "offset")]
+            missing = self._lacking((self.drive, "belt_plane"), *planes)
+            if spots is None or missing:
+                more = self._unplaced(pulley or pump) if spots is None else []
+                self._unknown(name, pair, [*missing, *more], self.settled["belt_plane"])
+                continue
+            plane, *terms = [item.size[measure] for item, measure in ((self.drive, "belt_plane"), *planes)]
+            low = plane[0] - self.high - sum(term[1] for term in terms)
+            high = plane[1] - self.low - sum(term[0] for term in terms)
+            self._best_spot(name, pair, low, high, spots)
+
+    def _unplaced(self, item: Item) -> list[tuple[str, str]]:
+        """What is lacking to say where the belt runs on a pulley, where that is not known."""
+        assert self.drive is not None
+        if not item.bands:
+            return [(item.sort, "bands")] if "belt_side" in self.drive.traits else [(self.drive.sort, "belt_side")]
+        return [(self.drive.sort, "ribs" if self.belt_ribs is None else "profile")]
 
     def _best_spot(self, name: str, pair: Literal, low: Any, high: Any, spots: list[Spot]) -> None:
         """The spot with the largest margin, the first of equals, decides."""
@@ -710,31 +768,45 @@ class Model:
         """Nothing of it depends on the path: it is worked out beforehand."""
         if self.crank is None or self.drive is None:
             return
-        spots = self._spots(self.crank, "ribbed")
-        if not spots:
-            if self.crank.bands or self.crank.own:  # else nobody states where a belt runs on it
-                self.model.add_bool_or([self.settled["crank"]])
+        spots, lacking = self._run(self.crank, "ribbed")
+        if spots == []:
+            self.model.add_bool_or([self.settled["crank"]])
             return
-        sizes = [self.drive.size.get("belt_plane"), self.engine.size.get("crank_face"), self.crank.size.get("offset")]
-        known = [size for size in sizes if size is not None]
-        if len(known) < 3:
+        wanted = ((self.drive, "belt_plane"), (self.engine, "crank_face"), (self.crank, "offset"))
+        missing = self._lacking(*wanted)
+        more = self._unplaced(self.crank) if spots is None else []
+        self._unknown("crank", self.truth, [*lacking, *missing, *more], self.settled["crank"])
+        if spots is None or missing:
             return
-        low, high = known[0][0] - known[1][1] - known[2][1], known[0][1] - known[1][0] - known[2][0]
+        plane, seat, offset = [item.size[name] for item, name in wanted]
+        low, high = plane[0] - seat[1] - offset[1], plane[1] - seat[0] - offset[0]
         spot = max(spots, key=lambda spot: spot.limit - 192 * abs(low + high - spot.shift))
         ok, possible = self._within("crank", 2 * low - spot.shift, 2 * high - spot.shift, spot, 192)
+        if [*lacking, *more] and not all(self._said(kind, fact) for kind, fact in [*lacking, *more]):
+            ok = possible  # then nothing is asked, but what fails fails
         self._check("crank", self.truth, ok, possible, self.settled["crank"])
 
     def _cover(self) -> None:
         for pump in [] if self.cover is None else self.pumps:
             assert self.cover is not None
-            for name, height in self.cover.size.items():
+            here, settled = self.is_pump[pump.number], self.settled["cover"]
+            free = str(pump.traits.get("free_zones", "")).split(", ")
+            heights = {name: size for name, size in self.cover.size.items() if name.startswith("cover_height")}
+            if not heights:
+                self._unknown("cover", here, [(self.cover.sort, "cover_height")], settled)
+            for name, height in heights.items():
                 room = pump.size.get(name.replace("cover_height", "cover_room"))
                 if room is not None:
                     ok = self._holds(name, self.low + room[0] - height[1] - GAP)
                     possible = self._holds(name, self.high + room[1] - height[0] - GAP)
-                    self._check(name, self.is_pump[pump.number], ok, possible, self.settled["cover"])
+                    self._check(name, here, ok, possible, settled)
+                elif (name.partition(".")[2] or "centre") not in free:
+                    self._unknown(name, here, [(pump.sort, "cover_room")], settled)
 
     def _carried(self) -> None:
+        if self.drive is not None and not self.drive.ports:
+            lacking = [(self.drive.sort, "a carried port")]
+            self._unknown("carried", self.truth, lacking, self.settled["carried_parts"])
         for port in [] if self.drive is None else [port for port in self.drive.ports if port.role == "carried"]:
             for pump in self.pumps:
                 self._carried_by(port, pump)
@@ -752,6 +824,10 @@ class Model:
         offset = self.drive.size.get(f"carried_offset.{port.name}", self.drive.size.get("carried_offset"))
         plane = self.drive.size.get("belt_plane")
         if face is None or offset is None or plane is None:
+            lacking = [(pump.sort, "carrier_face")] if face is None else []
+            lacking += [(self.drive.sort, "carried_offset")] if offset is None else []
+            lacking += [(self.drive.sort, "belt_plane")] if plane is None else []
+            self._unknown(port.name, here, lacking, settled)
             return
         low = plane[0] - self.high - face[1] - offset[1]
         high = plane[1] - self.low - face[0] - offset[0]

@@ -105,6 +105,7 @@ class _Shelf(_Dice):
         self._aim()
         self._add_drives()
         self._add_covers()
+        self._add_free_zones()
         self._add_crank_pulleys()
         self._add_fasteners()
         self._add_extras()
@@ -266,12 +267,12 @@ class _Shelf(_Dice):
         return [first, second]
 
     def _profile(self) -> dict[str, bool | int | str]:
-        return {"profile": self.one(("PK",) * 9 + ("PJ",))} if self.chance(60) else {}
+        return {"profile": self.one(("PK",) * 9 + ("PJ",))} if self.chance(88) else {}
 
     def _add_pumps(self) -> None:
         for place in range(self.whole(2, 5)):
             attributes = self._profile()
-            if self.chance(80):
+            if self.chance(88):
                 attributes["rotation"] = self.one(("clockwise",) * 7 + ("counterclockwise",))
             face = self.one(self.faces)
             ports = [Port("mount", "mount", face, "pump", wet=True, gasket=self._gasket(face, 15))]
@@ -279,9 +280,9 @@ class _Shelf(_Dice):
             measures = []
             if self.chance(92):
                 measures.append(self.measure("flange_thickness", self.one((8, 10, 12)) * MM))
-            if self.chance(80):
+            if self.chance(90):
                 measures.append(self.measure("cover_room", self.whole(40, 50) * MM))
-            if self.chance(40):
+            if self.chance(60):
                 measures.append(self.measure("cover_room.sensor", self.whole(40, 50) * MM))
             if self.chance(80):
                 ports.append(Port("carrier", "carrier", "boss", "boss"))
@@ -367,7 +368,7 @@ class _Shelf(_Dice):
                 doubts = (None, None, 0, 48 * MM, 96 * MM, 19_200_000)
                 span = self.one((96, 192, 288, 384, 768)) * MM
                 measures.append(self.measure("shortest_span", span, self.one(doubts), self.one(doubts)))
-            ports = [Port("mount", "mount", "bracket_face", "bracket")] if self.chance(60) else []
+            ports = [Port("mount", "mount", "bracket_face", "bracket")] if self.chance(92) else []
             boss = plane - self.aimed_flange - 61 * MM
             for name in ("idler", "tensioner")[: self.one((0, 0, 0, 0, 1, 1, 2))]:
                 ports.append(Port(name, "carried", "boss", "bracket"))
@@ -390,8 +391,20 @@ class _Shelf(_Dice):
                 measures.append(self.measure("cover_height.sensor", self._height("cover_room.sensor")))
             if self.chance(20):
                 measures.append(self.measure("cover_height.rail", self.whole(42, 54) * MM))
-            ports = [Port("mount", "mount", "cover_rail", "cover")] if self.chance(60) else []
+            ports = [Port("mount", "mount", "cover_rail", "cover")] if self.chance(92) else []
             self.add(f"C-{place}", "front_cover", measures, ports=ports, plain=True)
+
+    def _add_free_zones(self) -> None:
+        """Zones of the covers over which a pump does not reach, so that it states no room there."""
+        covers = [self.parts[number] for number in self.of("front_cover")]
+        zones = sorted({name.partition(".")[2] for cover in covers for name in cover.measures})
+        for number in self.of("water_pump"):
+            part = self.parts[number]
+            rooms = {name.partition(".")[2] for name in part.measures if name.startswith("cover_room")}
+            free = [zone or "centre" for zone in zones if zone not in rooms and self.chance(60)]
+            if free:
+                attributes = {**part.attributes, "free_zones": ", ".join(free)}
+                self.parts[number] = msgspec.structs.replace(part, attributes=attributes)
 
     def _add_crank_pulleys(self) -> None:
         for place in range(2):
@@ -399,7 +412,7 @@ class _Shelf(_Dice):
             seat = self.parts["E-0"].measures.get("crank_face")
             offset = drive.measures["belt_plane"].nominal - (10 * MM if seat is None else seat.nominal)
             offset += self.one((0, 0, 0, 1_000_000, 500_000, 3_560_000))
-            ports = [Port("mount", "mount", "crank_nose", "pulley")] if self.chance(60) else []
+            ports = [Port("mount", "mount", "crank_nose", "pulley")] if self.chance(92) else []
             bands = [self.ribbed(offset - offset % 2, "PK", self.whole(5, 8))]
             measures = [self.measure("offset", offset)]
             self.add(f"K-{place}", "crank_pulley", measures, attributes=self._profile(), bands=bands, ports=ports)
@@ -567,24 +580,32 @@ def _described_drive(shelf: _Shelf) -> dict[str, Any]:
         measures["shortest_span"] = _reading(shelf, 192 * MM)
         if shelf.chance(40):
             measures["shortest_span"]["plus_minus"] = _length(shelf.one((48, 96)) * MM)
-    attributes: dict[str, Any] = {"ribs": shelf.one((4, 5, 6))} if shelf.chance(65) else {}
-    if shelf.chance(30):
-        attributes["belt_side"] = "smooth"
-    if shelf.chance(30):
+    attributes: dict[str, Any] = {"ribs": shelf.one((4, 5, 6))} if shelf.chance(80) else {}
+    if shelf.chance(85):
+        attributes["belt_side"] = shelf.one(("ribbed", "ribbed", "smooth"))
+    if shelf.chance(85):
+        attributes["profile"] = "PK"
+    if shelf.chance(80):
         attributes["rotation"] = "clockwise"
-    return {"name": "my drive", "measures": measures, "attributes": attributes}
+    ports = _mount(shelf, "bracket_face")
+    return {"name": "my drive", "measures": measures, "attributes": attributes, "ports": ports}
+
+
+def _mount(shelf: _Shelf, connection: str) -> list[dict[str, Any]]:
+    """What a described part bolts to, where the asker says so."""
+    return [{"role": "mount", "connection": connection}] if shelf.chance(85) else []
 
 
 def _described_cover(shelf: _Shelf) -> dict[str, Any]:
-    measures = {"cover_height": _reading(shelf, shelf.whole(42, 52) * MM)}
+    measures = {"cover_height": _reading(shelf, shelf.whole(42, 52) * MM)} if shelf.chance(85) else {}
     if shelf.chance(40):
         measures["cover_height.sensor"] = _reading(shelf, shelf.whole(42, 52) * MM)
-    return {"name": "my cover", "measures": measures}
+    return {"name": "my cover", "measures": measures, "ports": _mount(shelf, "cover_rail")}
 
 
 def _described_bands(shelf: _Shelf, centre: int) -> list[dict[str, Any]]:
-    """Sometimes none: then the part has one ribbed band on its belt plane."""
-    if shelf.chance(60):
+    """Sometimes none: then nobody knows on how many grooves its belt runs."""
+    if shelf.chance(30):
         return []
     bands = shelf._bands(centre)
     return [
@@ -595,15 +616,26 @@ def _described_bands(shelf: _Shelf, centre: int) -> list[dict[str, Any]]:
 
 def _described_crank(shelf: _Shelf) -> dict[str, Any]:
     offset = shelf.whole(84, 100) * MM
-    measures = {"offset": _reading(shelf, offset)}
-    return {"name": "my crank pulley", "measures": measures, "bands": _described_bands(shelf, offset)}
+    measures = {"offset": _reading(shelf, offset)} if shelf.chance(90) else {}
+    return {
+        "name": "my crank pulley",
+        "measures": measures,
+        "attributes": {"profile": "PK"} if shelf.chance(85) else {},
+        "bands": _described_bands(shelf, offset),
+        "ports": _mount(shelf, "crank_nose"),
+    }
 
 
 def _described_pulley(shelf: _Shelf) -> dict[str, Any]:
     offset = shelf.one((18, 20, 22)) * MM
-    measures = {"offset": _reading(shelf, offset)}
-    ports = [{"role": "mount", "connection": shelf.one(("hub_circle", "other_hub"))}]
-    return {"name": "my pulley", "measures": measures, "bands": _described_bands(shelf, offset), "ports": ports}
+    measures = {"offset": _reading(shelf, offset)} if shelf.chance(90) else {}
+    return {
+        "name": "my pulley",
+        "measures": measures,
+        "attributes": {"profile": "PK"} if shelf.chance(85) else {},
+        "bands": _described_bands(shelf, offset),
+        "ports": [{"role": "mount", "connection": shelf.one(("hub_circle", "other_hub"))}],
+    }
 
 
 def _described_pump(shelf: _Shelf) -> dict[str, Any]:
@@ -612,15 +644,17 @@ def _described_pump(shelf: _Shelf) -> dict[str, Any]:
         measures = {"belt_plane": _reading(shelf, plane)}
     else:
         measures = {"pulley_front": _reading(shelf, plane + 12 * MM), "front_offset": _reading(shelf, 12 * MM)}
-    if shelf.chance(60):
+    if shelf.chance(85):
         measures["flange_thickness"] = _reading(shelf, 10 * MM)
-    if shelf.chance(60):
+    if shelf.chance(85):
         measures["cover_room"] = _reading(shelf, 50 * MM)
     ports = [
         {"role": "mount", "connection": shelf.one(shelf.faces), "wet": True},
         {"role": "coolant_out", "connection": "hose_bead", "side": "left", "direction": "up", "wet": True},
     ]
-    attributes = {"rotation": "clockwise"} if shelf.chance(50) else {}
+    attributes = {"rotation": "clockwise"} if shelf.chance(80) else {}
+    attributes |= {"profile": "PK"} if shelf.chance(85) else {}
+    attributes |= {"free_zones": "sensor, rail"} if shelf.chance(50) else {}
     bands = _described_bands(shelf, plane)
     return {"name": "my pump", "measures": measures, "attributes": attributes, "ports": ports, "bands": bands}
 

@@ -27,6 +27,14 @@ def census() -> Counter[object]:
         for way in ways:
             seen |= {(test.code, test.verdict) for test in way.tests}
             seen |= {("settled", test.code) for test in way.tests if test.settled}
+            seen |= {
+                ("not known", test.code)
+                for test in way.tests
+                if test.verdict == "measure_first" and test.margin is None
+            }
+            seen |= {"nobody states it" for test in way.tests if test.verdict == "not_asked" and test.code != "hub"}
+            covers = [test for test in way.tests if test.code == "cover" and not test.settled]
+            seen |= {"a zone is free" for test in covers if (test.verdict, test.margin) == ("ok", None)}
             seen |= {"exactly at the limit" for test in way.tests if test.margin == 0}
             seen |= {"two groups of bolts"} if len(way.fasteners) > 1 else set()
         question = brute_force.Question(case.snapshot, case.build)
@@ -76,9 +84,16 @@ def test_tested_fits_settle(code: str) -> None:
         ("required part", 10),
         (("rule", "fails"), 10),
         (("without", "fails"), 1),
-        (("cover", "not_asked"), 5),
-        (("bolts", "not_asked"), 5),
-        (("rotation", "not_asked"), 5),
+        (("not known", "face"), 5),
+        (("not known", "belt"), 5),
+        (("not known", "belt_plane"), 1),
+        (("not known", "rotation"), 5),
+        (("not known", "crank"), 5),
+        (("not known", "cover"), 5),
+        (("not known", "carried_parts"), 3),
+        (("not known", "bolts"), 5),
+        ("nobody states it", 5),
+        ("a zone is free", 5),
     ],
 )
 def test_rare_things_happen(thing: object, least: int) -> None:

@@ -22,7 +22,7 @@ from catalog.units import minor_units
 from catalog.vocabulary import WORK
 from service.fit.build import Build
 from tests.oracles import brute_force
-from tests.oracles.brute_force import DEFAULT_ORDER, MM, Interval, Joint, Piece, Question, Trial, Way
+from tests.oracles.brute_force import DEFAULT_ORDER, MM, Fact, Interval, Joint, Piece, Question, Trial, Way
 from tests.oracles.lines import NOTHING, Bolted, Bundle, Bundles, Lines, Obligation, ports_of
 
 MOST_COMBINATIONS = 20_000
@@ -297,6 +297,7 @@ def judged(
         tests.append(Trial("bolts", str(place), bolting.verdict) if trial is None else named(trial, str(place)))
     ranked = tests[:own]
     tests += radiator_gap(question, lines, face, bundle.fan)
+    tests += silent_ports(question, lines, face)
     trial_way = copy(face)
     trial_way.tests, trial_way.quantities = tests, quantities
     tests += brute_force.rule_tests(question, trial_way)
@@ -379,7 +380,7 @@ def one_key(whole: Whole, word: str, ranked: list[Trial]) -> tuple[Any, ...]:
 
 
 def block_bolting(question: Question, group: brute_force.Group) -> Bolting:
-    return bolting_of(question, group.holder, group.clamped, group.connection.bolts, of_block=True)
+    return bolting_of(question, group.holder, group.last, group.clamped, group.connection.bolts, of_block=True)
 
 
 def joint_bolting(question: Question, lines: Lines, joint: Bolted) -> Bolting:
@@ -388,17 +389,18 @@ def joint_bolting(question: Question, lines: Lines, joint: Bolted) -> Bolting:
     if joint.gasket:
         clamped.append(lines.piece(joint.gasket).get("thickness"))
     bolts = lines.connections[joint.connection].bolts
-    return bolting_of(question, lines.piece(joint.holder), clamped, bolts, of_block=False)
+    holder, mounted = lines.piece(joint.holder), lines.piece(joint.mounted)
+    return bolting_of(question, holder, mounted, clamped, bolts, of_block=False)
 
 
 def bolting_of(
-    question: Question, holder: Piece, clamped: list[Interval | None], bolts: int, *, of_block: bool
+    question: Question, holder: Piece, last: Piece, clamped: list[Interval | None], bolts: int, *, of_block: bool
 ) -> Bolting:
     """The shortest sets that hold, else the shortest that may."""
     thread, material = holder.part.attributes.get("thread"), holder.part.attributes.get("hole_material")
     depth = holder.get("hole_depth")
     if depth is None or thread is None or material is None or None in clamped:
-        return Bolting("not_asked", (), bolts, of_block)
+        return Bolting(brute_force.unheld(question, "", holder, last, clamped).verdict, (), bolts, of_block)
     least = diameter(str(thread)) * LEAST_ENGAGEMENT[str(material)]
     found: list[tuple[bool, int, str, Trial]] = []
     for fastener in question.of("fastener_set"):
@@ -440,6 +442,41 @@ def fasteners_needed(question: Question, boltings: list[Bolting], chosen: list[s
     return long | short
 
 
+# --- ports of which nobody says anything --------------------------------------------------------------------
+
+
+def silent_ports(question: Question, lines: Lines, face: Face) -> list[Trial]:
+    """Lines that cannot be looked for: a named radiator or heater, or the pump, does not state where its ports are."""
+    tests = []
+    ends: tuple[tuple[Piece | None, tuple[tuple[str, bool], ...], tuple[str, ...]], ...] = (
+        (
+            lines.radiator,
+            (("coolant_in", lines.upper is None), ("coolant_out", lines.lower is None)),
+            ("outlet_path", "inlet_path", "thermostat"),
+        ),
+        (
+            lines.heater,
+            (("heater_feed", lines.feed is None), ("heater_return", lines.back is None)),
+            ("heater_path",),
+        ),
+    )
+    for piece, roles, codes in ends:
+        lacking: list[Fact] = [(piece, f"port {role}") for role, lacks in roles if piece is not None and lacks]
+        tests += [brute_force.unknown(question, code, "", lacking) for code in codes if lacking]
+    carried = [port.role for port in face.pump.part.ports]
+    if face.remote is not None or any(role in COOLANT or role in HEATER for role in carried):
+        return tests
+    if lines.coolant_asked:
+        for code, role in (("outlet_path", "coolant_out"), ("inlet_path", "coolant_in")):
+            tests.append(brute_force.unknown(question, code, "", [(face.pump, f"port {role}")]))
+    if lines.heater_asked and not lines.no_heater:
+        tests.append(brute_force.unknown(question, "heater_path", "", [(face.pump, f"port {role}") for role in HEATER]))
+    return tests
+
+
+COOLANT = ("coolant_out", "coolant_in", "housing", "bypass", "vent", "sensor", "thermostat")
+HEATER = ("heater_feed", "heater_return")
+
 # --- between pump and radiator -------------------------------------------------------------------------------
 
 
@@ -456,8 +493,14 @@ def radiator_gap(question: Question, lines: Lines, face: Face, fan: tuple[str, .
     depth: Interval | None = (0, 0)
     if named_fan is not None:
         depth = named_fan.get("depth")
-    if nose is None or depth is None:
-        return [Trial("radiator_gap", "", "not_asked")]
+    lacking: list[Fact] = [] if nose else [(face.pump, "nose")]
+    if named_fan is not None:
+        lacking += [] if depth else [(named_fan, "depth")]
+        lacking += [] if "driven_by" in named_fan.part.attributes else [(named_fan, "driven_by")]
+    if lacking:
+        return [brute_force.unknown(question, "radiator_gap", "", lacking)]
+    assert nose is not None
+    assert depth is not None
     low = core - depth[1] - face.flange[1] - nose[1]
     high = core - depth[0] - face.flange[0] - nose[0]
     return [brute_force.at_least("radiator_gap", "", low, high, BEHIND_FAN)]
@@ -466,19 +509,28 @@ def radiator_gap(question: Question, lines: Lines, face: Face, fan: tuple[str, .
 def fan_gaps(question: Question, lines: Lines, face: Face, fan: tuple[str, ...], core: int | None) -> list[Trial]:
     """In front of a fan that the engine drives where the core is known, and behind it to the drive's nose."""
     *adapters, last = [lines.piece(number) for number in fan]
-    seat = face.pump.get("fan_face") or face.pump.get("hub_face")
-    terms = [face.flange, seat, *(adapter.get("thickness") for adapter in adapters)]
+    # A hub that takes a pulley is not where the fan sits.
+    own_hub = face.pump.get("hub_face") if not ports_of(face.pump, "hub") else None
+    seat = face.pump.get("fan_face") or own_hub
+    under: list[Fact] = [] if seat else [(face.pump, "fan_face")]
+    under += [(adapter, "thickness") for adapter in adapters if adapter.get("thickness") is None]
+    terms = [one for one in (face.flange, seat, *(adapter.get("thickness") for adapter in adapters)) if one]
+    low, high = sum(one[0] for one in terms), sum(one[1] for one in terms)
     front, behind = last.get("depth"), last.get("depth_behind")
-    if None in terms:
-        return []
     tests = []
-    low, high = sum(one[0] for one in terms if one), sum(one[1] for one in terms if one)
-    if front is not None and core is not None:
-        tests.append(
-            brute_force.at_least("radiator_gap", "", core - high - front[1], core - low - front[0], FAN_TO_CORE)
-        )
-    drive_nose = None if question.drive is None else question.drive.get("nose")
-    if drive_nose is not None and behind is not None:
-        gap = low - behind[1] - drive_nose[1], high - behind[0] - drive_nose[0]
-        tests.append(brute_force.at_least("radiator_gap", "behind", *gap, BEHIND_FAN))
+    if core is not None:
+        lacking = [*under, *([] if front else [(last, "depth")])]
+        if lacking or front is None:
+            tests.append(brute_force.unknown(question, "radiator_gap", "front", lacking))
+        else:
+            ends = core - high - front[1], core - low - front[0]
+            tests.append(brute_force.at_least("radiator_gap", "", *ends, FAN_TO_CORE))
+    if question.drive is not None:
+        nose = question.drive.get("nose")
+        lacking = [*under, *([] if behind else [(last, "depth_behind")]), *([] if nose else [(question.drive, "nose")])]
+        if lacking or behind is None or nose is None:
+            tests.append(brute_force.unknown(question, "radiator_gap", "behind", lacking))
+        else:
+            gap = low - behind[1] - nose[1], high - behind[0] - nose[0]
+            tests.append(brute_force.at_least("radiator_gap", "behind", *gap, BEHIND_FAN))
     return tests

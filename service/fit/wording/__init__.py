@@ -7,6 +7,7 @@ from service.fit.wording.conflicts import conflict_text, obstacle_text, remedy_t
 from service.fit.wording.explained import (
     either_way_text,
     expected_text,
+    looking_text,
     open_question_text,
     settling_text,
     taking_text,
@@ -27,6 +28,7 @@ __all__ = [
     "either_way_text",
     "expected_text",
     "length_text",
+    "looking_text",
     "obstacle_text",
     "offer_text",
     "open_question_text",

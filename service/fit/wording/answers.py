@@ -1,7 +1,5 @@
 """What the answer says as a whole."""
 
-from msgspec import UNSET
-
 from service.fit.answer import Answer, Replaced, RuledOut
 from service.fit.wording.checks import check_text
 from service.fit.wording.conflicts import clash_text, remedy_text
@@ -49,13 +47,9 @@ def answer_text(answer: Answer, units: Units = "mm") -> str:
 
 
 def _not_checked(answer: Answer) -> str:
-    """What was not checked: fields that were left out, and the asker's own parts of whose ports too little is known."""
-    known = [field for field in answer.not_checked if getattr(answer.build, field) is UNSET]
-    given = [field for field in answer.not_checked if field not in known]
-    lead = f"Not checked, as not given: {listed([FIELDS[field] for field in known])}. " if known else ""
-    if given:
-        lead += f"Not checked, as its ports are not known: {listed([FIELDS[field] for field in given])}. "
-    return lead
+    """What was not checked: fields that were left out."""
+    left_out = [FIELDS[field] for field in answer.not_checked]
+    return f"Not checked, as not given: {listed(left_out)}. " if left_out else ""
 
 
 def _blocked_text(answer: Answer, units: Units) -> str:

@@ -5,13 +5,13 @@ from fractions import Fraction
 from typing import Any, Final
 
 from catalog.units import amount_text
+from catalog.vocabulary import CENTRE, measure_word
 from service.fit.answer import Check, Length
 from service.fit.wording.words import (
     FIELDS,
     GOAL_WORDS,
     LINE_WORDS,
     OUTLET_WORDS,
-    PORT_WORDS,
     WORK_WORDS,
     Units,
     length_text,
@@ -75,6 +75,14 @@ class _Say:
         return "in line with" if value == 0 else f"{self.value} {'behind' if value > 0 else 'ahead of'}"
 
     @property
+    def span(self) -> str:
+        """The span over which the belt may run out of line; what is taken where nobody states it is said to be so."""
+        length = self.fact_length("span", 1)
+        return (
+            f"a span of {length}, taken as its own is not stated" if self.fact("span_taken") else f"the {length} span"
+        )
+
+    @property
     def measure_first(self) -> str:
         """What to say where the doubt decides."""
         if self.check.verdict != "measure_first":
@@ -118,7 +126,7 @@ def _belt_offset(say: _Say) -> str:
     allowed = (
         f"{say.only}{say.limit} is left on either side of it"
         if say.fact("smooth")
-        else f"{say.only}{say.limit} is allowed over the {say.fact_length('span', 1)} span"
+        else f"{say.only}{say.limit} is allowed over {say.span}"
     )
     return f"The belt on {say.fact('pump')} runs {say.behind} the drive; {allowed}.{say.measure_first}"
 
@@ -126,14 +134,14 @@ def _belt_offset(say: _Say) -> str:
 def _carried(say: _Say) -> str:
     return (
         f"The {words(say.fact('carried'))} of {say.fact('drive')} moves with {say.fact('pump')} and runs {say.behind} "
-        f"the drive; {say.only}{say.limit} is allowed over the {say.fact_length('span', 1)} span.{say.measure_first}"
+        f"the drive; {say.only}{say.limit} is allowed over {say.span}.{say.measure_first}"
     )
 
 
 def _crank(say: _Say) -> str:
     return (
         f"{say.fact('crank')} runs the belt {say.behind} the plane that the brackets of {say.fact('drive')} expect; "
-        f"{say.only}{say.limit} is allowed over the {say.fact_length('span', 1)} span.{say.measure_first}"
+        f"{say.only}{say.limit} is allowed over {say.span}.{say.measure_first}"
     )
 
 
@@ -159,24 +167,31 @@ def _engagement(say: _Say) -> str:
     )
 
 
-def _measure_not_given(say: _Say) -> str:
-    return f"Not checked, as it is not known {measure_text(say.fact('measure'), say.fact('of'))}."
+def _not_known(say: _Say) -> str:
+    lacks = say.check.facts["lacks"]
+    measured = [measure_word(lack.fact) is not None for lack in lacks]
+    how = "measure" if all(measured) else "measure and look" if any(measured) else "look"
+    return f"It is not known {_few([measure_text(lack.fact, lack.name) for lack in lacks])}, so {how} first."
 
 
-def _bolts_not_given(say: _Say) -> str:
-    names = [measure_text(name, say.fact("of")) for name in say.fact("names")]
-    return f"Not checked, as it is not known {listed(names)}."
+def _few(told: list[str]) -> str:
+    """Two things as they are; of more the first, and the others counted."""
+    return listed(told) if len(told) < 3 else f"{told[0]}, nor {len(told) - 1} things more"
 
 
-def _ports_not_known(say: _Say) -> str:
-    ports = listed([PORT_WORDS[port] for port in say.fact("ports")])
-    return f"Not checked: {ports} of {say.fact('of')} {'is' if len(say.fact('ports')) == 1 else 'are'} not known."
+def _nobody_states(say: _Say) -> str:
+    facts = [measure_text(fact, f"any {words(kind)}") for kind, fact in say.check.facts["nobody"]]
+    return f"Not checked, as in this release it is not known {_few(facts)}."
 
 
-def _faces_meet(say: _Say) -> str:
-    unknown = [f"what {name} bolts to" for name in say.check.facts.get("unknown", ())]
-    more = f" Not checked: {listed(unknown)} is not known." if unknown else ""
-    return f"Every face meets its own from the block to the pump.{more}"
+def _requires_left_out(say: _Say) -> str:
+    needs = [f"{need['part']} needs {need['other']}" for need in say.fact("needs")]
+    fields = list(dict.fromkeys(FIELDS[need["field"]] for need in say.fact("needs")))
+    return f"{listed(needs)}; not checked, as no {' and no '.join(fields)} was given."
+
+
+def _zone_is_free(say: _Say) -> str:
+    return f"Nothing of {say.fact('pump')} reaches over {say.fact('cover')} at its {words(say.check.zone or CENTRE)}."
 
 
 def _outlet(say: _Say) -> str:
@@ -263,10 +278,10 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "cover_clearance": _cover,
     "carried_offset": _carried,
     "engagement": _engagement,
-    "bolts_not_given": _bolts_not_given,
-    "ports_not_known": _ports_not_known,
-    "faces_meet": _faces_meet,
-    "measure_not_given": _measure_not_given,
+    "not_known": _not_known,
+    "nobody_states": _nobody_states,
+    "requires_left_out": _requires_left_out,
+    "zone_is_free": _zone_is_free,
     "room_before_pump": _gap,
     "fan_of_unknown_depth": _gap,
     "room_before_fan": _gap,
@@ -285,10 +300,10 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
 }
 
 _PLAIN: Final = {
+    "faces_meet": "Every face meets its own from the block to the pump.",
     "does_not_bolt_on": "{part} bolts to the {connection}, which {engine} does not have.",
     "no_path": "No stack of up to {plates} plates in this catalog leads from {engine} to {pump}.",
     "mount_not_known": "Not checked: by what face {pump} bolts on is not known.",
-    "bands_not_known": "Not checked: where on {pulley} a belt can run is not known.",
     "named_and_unwanted": "You ask for {part} and also to do without it.",
     "has_own_pulley": "{pump} has a pulley of its own and takes no separate one.",
     "pulley_fits": "{pulley} bolts to the hub of {pump}.",
@@ -299,12 +314,8 @@ _PLAIN: Final = {
     "no_surface": "{pulley} has no {side} surface for the belt of {drive}.",
     "wrong_profile": "The belt of {drive} has {profile} ribs; {pulley} has {has} grooves.",
     "too_few_grooves": "The belt of {drive} has {ribs} ribs; {pulley} has {grooves} grooves.",
-    "ribs_not_given": "Not checked: how many ribs the belt of {drive} has is not known.",
     "turns_right": "The belt of {drive} turns {pump} {wanted}, as it must turn.",
     "turns_wrong": "The belt of {drive} turns the pump {wanted}; {pump} must turn {turns}.",
-    "rotation_not_given": "Not checked: which way {pump} must turn, or the belt turns it, is not known.",
-    "no_common_zone": "Not checked: the room of {pump} and the height of {cover} are not known at one and the same "
-    "place.",
     "carries_nothing": "{pump} carries only its pulley, so nothing else moves with it.",
     "nothing_carried": "No part of {drive} bolts to the pump, so none is missed.",
     "no_carrier": "The {carried} of {drive} bolts to the pump, and {pump} has no place for it.",
@@ -317,8 +328,6 @@ _PLAIN: Final = {
     "no_place_for_vent": "{part} has no vent return; without one a remote pump is not complete.",
     "no_place_for_sender": "{part} has no place for a temperature sender; without one a remote pump is not complete.",
     "has_thermostat": "The thermostat sits in {part}.",
-    "thermostat_elsewhere": "Not checked: where the thermostat sits is not known.",
-    "pump_ports_not_known": "Not checked: where coolant enters and leaves {pump} is not known.",
     "belt_without_pump": "{drive} has a belt of its own for a pump elsewhere.",
     "belt_lost_a_pulley": "The belt of {drive} no longer runs over a pump, so its length must be measured first.",
     "pump_is_belt_driven": "{pump} is driven by the belt and sits on the block; it is no remote pump.",
@@ -337,20 +346,14 @@ _PLAIN: Final = {
 REASONS: Final = tuple(sorted({*_TOLD, *_PLAIN}))
 """Every reason code of a check."""
 NOT_KNOWN: Final = (
-    "bands_not_known",
-    "bolts_not_given",
     "field_left_out",
-    "measure_not_given",
     "mount_not_known",
-    "no_common_zone",
     "no_price",
+    "nobody_states",
+    "not_known",
     "outlet_direction_not_known",
     "outlet_side_not_known",
-    "ports_not_known",
-    "pump_ports_not_known",
-    "ribs_not_given",
-    "rotation_not_given",
-    "thermostat_elsewhere",
+    "requires_left_out",
 )
 """The reasons that say that something is not known; no other sentence rests on what nobody states."""
 

@@ -6,7 +6,7 @@ from typing import Any, Final
 import msgspec
 
 from catalog.units import NM_PER_MM
-from service.fit.answer import Check, CheckVerdict, Code
+from service.fit.answer import Check, CheckVerdict, Code, Lack
 
 MM: Final = NM_PER_MM
 
@@ -40,6 +40,11 @@ FACTS: Final = {"pump": PUMP, "drive": DRIVE, "pulley": PULLEY, "cover": COVER, 
 def check(code: Code, verdict: CheckVerdict, reason: str, facts: dict[str, Any] | None = None, **numbers: Any) -> Check:
     """An example of a check, with the names that most sentences take."""
     return Check(code, verdict, reason, FACTS | (facts or {}), **numbers)
+
+
+def lacking(*facts: tuple[str, str]) -> dict[str, Any]:
+    """What a check lacks, by the name of the part and the fact."""
+    return {"lacks": tuple(Lack("", name, "", fact) for name, fact in facts)}
 
 
 def within(

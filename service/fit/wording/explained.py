@@ -2,10 +2,10 @@
 
 from typing import Final
 
-from service.fit.answer import Change, EitherWay, Expected, OpenQuestion, Outcome, Settling, Taking
+from service.fit.answer import Change, EitherWay, Expected, Looking, OpenQuestion, Outcome, Settling, Taking
 from service.fit.wording.answers import ruled_out_text
 from service.fit.wording.options import key_values
-from service.fit.wording.words import FIELDS, Units, length_text, listed, lower, upper, words
+from service.fit.wording.words import FIELDS, Units, length_text, listed, lower, measure_text, upper, words
 
 _HOLDS: Final = {
     "belt_plane": "the belt on the pump meets the drive's plane",
@@ -51,11 +51,33 @@ _NOT_LOOKED_AT: Final = {
 
 def taking_text(taking: Taking, units: Units = "mm") -> str:
     """What to measure, with what, from which face to which."""
-    expected, doubt = length_text(taking.expected, units), length_text(taking.doubt, units)
-    return (
+    what = (
         f"Measure the {words(taking.measure)} of {_called(taking.part, taking.name)} with a {taking.taken_with}, "
-        f"from {taking.from_} to {taking.to}: about {expected}, known to plus or minus {doubt} so far."
+        f"from {taking.from_} to {taking.to}"
     )
+    if taking.expected is None or taking.doubt is None:
+        return f"{what}; nothing is known of it so far."
+    expected, doubt = length_text(taking.expected, units), length_text(taking.doubt, units)
+    return f"{what}: about {expected}, known to plus or minus {doubt} so far."
+
+
+def looking_text(looking: Looking) -> str:
+    """What to look at or to count."""
+    called = _called(looking.part, looking.name)
+    told = _LOOK_AT.get(looking.fact)
+    return f"Find out {measure_text(looking.fact, called)}." if told is None else told.format(of=called)
+
+
+_LOOK_AT: Final = {
+    "rotation": "See from the front of the engine which way round {of} turns: clockwise or counterclockwise.",
+    "ribs": "Count the ribs of the belt of {of}.",
+    "bands": "Count the grooves of {of}, and measure where they begin and end.",
+    "profile": "Measure how far apart the ribs of {of} stand, from ridge to ridge: 3.56 mm is profile PK.",
+    "belt_side": "Look which side of the belt of {of} runs on the pump: its ribs or its smooth back.",
+    "hole_material": "Look what the threaded holes of {of} are cut in: aluminium, cast iron or steel.",
+    "driven_by": "Look whether {of} turns with the engine or sits on the radiator.",
+    "ports.carried": "Look whether a tensioner or an idler of {of} bolts to the pump.",
+}
 
 
 def _called(part: str, name: str) -> str:
@@ -65,6 +87,9 @@ def _called(part: str, name: str) -> str:
 
 def settling_text(settling: Settling) -> str:
     """What is left open once everything is measured that can be."""
+    if settling.reason == "not_known":
+        many = len(settling.readings) + len(settling.look_at)
+        return f"Once {'this is' if many == 1 else f'these {many} are'} told, it can be checked."
     if settling.reason == "belt_length":
         return (
             "Measure the way of the belt round the pulleys that it keeps, with a tape; it needs a belt of that length."

@@ -128,23 +128,6 @@ _LINES: Final = (
         (check("inlet_path", "fails", "size_unknown", {**_LINE, "obligation": "inlet", "said": "2 3/8 in hose"}),),
     ),
     Entry(
-        "ports_not_known",
-        "The ports of the radiator or the heater are not known",
-        "Nobody states where its ports are, so no line to it can be looked for.",
-        "radiator, heater",
-        (
-            check("outlet_path", "not_asked", "ports_not_known", {"of": "my radiator", "ports": ["upper", "lower"]}),
-            check("heater_path", "not_asked", "ports_not_known", {"of": "my heater", "ports": ["heater_return"]}),
-        ),
-    ),
-    Entry(
-        "pump_ports_not_known",
-        "The pump's ports are not known",
-        "Nobody states any port of the pump for coolant or heater, so no line from it can be looked for.",
-        "pump",
-        (check("outlet_path", "not_asked", "pump_ports_not_known"),),
-    ),
-    Entry(
         "no_outlet",
         "The pump has no outlet",
         "The coolant leaves this pump by no port that could lead to the radiator.",
@@ -193,14 +176,9 @@ _LINES: Final = (
         "radiator",
         (check("thermostat", "ok", "has_thermostat", {"part": "straight housing"}),),
     ),
-    Entry(
-        "thermostat_elsewhere",
-        "Where the thermostat sits is not known",
-        "No part of the option holds a thermostat, and nobody states where the engine has one.",
-        "radiator",
-        (check("thermostat", "not_asked", "thermostat_elsewhere"),),
-    ),
 )
+
+_NEEDS: Final = {"part": "the cross-over plate", "other": "wide radiator", "field": "radiator"}
 
 _RULES: Final = (
     Entry(
@@ -209,6 +187,16 @@ _RULES: Final = (
         "No rule of the catalog is about these parts together.",
         "all parts",
         (check("rule", "ok", "no_rule_against"),),
+    ),
+    Entry(
+        "requires_left_out",
+        "A part needs one that the build does not name",
+        "A rule of the catalog has a part need one of the car's own, and the build leaves that field out.",
+        "the field named",
+        (
+            check("rule", "not_asked", "requires_left_out", {"needs": [_NEEDS]}),
+            check("rule", "not_asked", "requires_left_out", {"needs": [_NEEDS, {**_NEEDS, "other": "tall cover"}]}),
+        ),
     ),
     Entry(
         "rules_met",

@@ -2,7 +2,7 @@
 
 from typing import Any, Final
 
-from service.fit.wording.entries import COVER, ENGINE, MM, PUMP, Entry, Section, check, within
+from service.fit.wording.entries import COVER, ENGINE, MM, PUMP, Entry, Section, check, lacking, within
 
 _SPAN: Final[dict[str, Any]] = {"span": 210 * MM, "smooth": False}
 _BOLTS: Final[dict[str, Any]] = {
@@ -16,14 +16,15 @@ _BOLTS: Final[dict[str, Any]] = {
     "binds": "least",
 }
 
+_HOLES: Final = ("hole_depth", "thread", "hole_material")
+
 _FACE: Final = (
     Entry(
         "faces_meet",
         "Every face meets its own",
-        "Each face between block and pump meets the face that is made for it. What a drive, a cover or a crank pulley "
-        "bolts to is told apart where nobody states it.",
+        "Each face between block and pump meets the face that is made for it.",
         "engine, pump, accessory_drive, front_cover, crank_pulley",
-        (check("face", "ok", "faces_meet"), check("face", "ok", "faces_meet", {"unknown": ["my drive"]})),
+        (check("face", "ok", "faces_meet"),),
     ),
     Entry(
         "does_not_bolt_on",
@@ -109,20 +110,6 @@ _BELT: Final = (
         (check("belt", "fails", "too_narrow", {"width": 21_360_000, "room": 18 * MM}),),
     ),
     Entry(
-        "ribs_not_given",
-        "The belt's ribs are not known",
-        "Nobody states how many ribs the drive's belt has.",
-        "accessory_drive",
-        (check("belt", "not_asked", "ribs_not_given"),),
-    ),
-    Entry(
-        "bands_not_known",
-        "Where the belt can run is not known",
-        "Nobody states where on the pulley a belt can run.",
-        "pump, pulley, crank_pulley",
-        (check("belt", "not_asked", "bands_not_known"),),
-    ),
-    Entry(
         "belt_without_pump",
         "The drive has a belt for no pump",
         "Where the pump sits elsewhere, the drive takes a belt of another length, and the catalog names it.",
@@ -149,13 +136,6 @@ _BELT: Final = (
         "A pump that turns the wrong way moves too little coolant.",
         "accessory_drive, pump",
         (check("rotation", "fails", "turns_wrong", {"wanted": "counterclockwise", "turns": "clockwise"}),),
-    ),
-    Entry(
-        "rotation_not_given",
-        "The way of turning is not known",
-        "Nobody states which way the pump must turn, or which way the belt turns it.",
-        "accessory_drive, pump",
-        (check("rotation", "not_asked", "rotation_not_given"),),
     ),
     Entry(
         "belt_offset",
@@ -217,6 +197,13 @@ _BELT: Final = (
 
 _ROOM: Final = (
     Entry(
+        "zone_is_free",
+        "Nothing of the pump reaches there",
+        "The cover has a zone over which, as the catalog states, nothing of the pump reaches.",
+        "pump, front_cover",
+        (check("cover", "ok", "zone_is_free", zone="connector"), check("cover", "ok", "zone_is_free")),
+    ),
+    Entry(
         "cover_clearance",
         "Air between pump and cover",
         "The room behind the pump less the height of the cover, zone by zone, against the least air.",
@@ -227,13 +214,6 @@ _ROOM: Final = (
             within("cover", "fails", "cover_clearance", 0.9, 1.5, at_least=True, zone="vvt_phaser"),
             within("cover", "fails", "cover_clearance", -9.5, 1.5, at_least=True, zone="sensor"),
         ),
-    ),
-    Entry(
-        "no_common_zone",
-        "Nothing is measured of both",
-        "No place is known at which both the pump's room and the cover's height are measured.",
-        "front_cover, pump",
-        (check("cover", "not_asked", "no_common_zone"),),
     ),
     Entry(
         "room_before_pump",
@@ -299,24 +279,40 @@ _ROOM: Final = (
         (check("bolts", "fails", "no_bolts_allowed", {**_BOLTS, "known": ["M8 x 45 bolts", "M8 x 60 bolts"]}),),
     ),
     Entry(
-        "bolts_not_given",
-        "Something of the holes or the flange is not known",
-        "Nobody states how thick the flange is, how deep the holes are, or what thread and material they have.",
-        "engine, pump",
+        "not_known",
+        "Something that the check needs is not known",
+        "The build names the part, or an option brings it, and neither the release nor the asker states what the check "
+        "needs of it. It is neither a yes nor a no: the reading or the look that decides is told with it.",
+        "whichever part it is of",
         (
-            check("bolts", "not_asked", "bolts_not_given", {"names": ["flange_thickness"], "of": PUMP}),
-            check("bolts", "not_asked", "bolts_not_given", {"names": ["hole_depth", "thread"], "of": ENGINE}),
+            check("belt_plane", "measure_first", "not_known", lacking((PUMP, "belt_plane"))),
+            check("belt", "measure_first", "not_known", lacking(("my pump", "bands"), ("my pump", "profile"))),
+            check("rotation", "measure_first", "not_known", lacking(("my drive", "rotation"))),
+            check("cover", "measure_first", "not_known", lacking((PUMP, "cover_room.connector")), zone="connector"),
+            check("cover", "measure_first", "not_known", lacking(("my cover", "cover_height"))),
+            check("crank", "measure_first", "not_known", lacking(("my pulley", "offset"), (ENGINE, "crank_face"))),
+            check("carried_parts", "measure_first", "not_known", lacking((PUMP, "carrier_face.tensioner"))),
+            check("radiator_gap", "measure_first", "not_known", lacking((PUMP, "nose"), ("my fan", "depth"))),
+            check("bolts", "measure_first", "not_known", lacking((PUMP, "flange_thickness"))),
+            check("bolts", "measure_first", "not_known", lacking(*((ENGINE, name) for name in _HOLES)), zone="1"),
+            check("face", "measure_first", "not_known", lacking(("my drive", "ports.mount"))),
+            check(
+                "outlet_path",
+                "measure_first",
+                "not_known",
+                lacking(("my radiator", "ports.coolant_in"), ("my radiator", "ports.coolant_out")),
+            ),
+            check("heater_path", "measure_first", "not_known", lacking(("my heater", "ports.heater_return"))),
         ),
     ),
     Entry(
-        "measure_not_given",
-        "A measure is not known",
-        "Nobody states a measure that the check needs.",
-        "whichever part it is of",
+        "nobody_states",
+        "No part of the kind states it",
+        "No part of this kind in the whole release states what the check needs, so nothing is held against it.",
+        "the release",
         (
-            check("belt_plane", "not_asked", "measure_not_given", {"measure": "belt_plane", "of": "my drive"}),
-            check("radiator_gap", "not_asked", "measure_not_given", {"measure": "nose", "of": PUMP}),
-            check("carried_parts", "not_asked", "measure_not_given", {"measure": "carrier_face.tensioner", "of": PUMP}),
+            check("rotation", "not_asked", "nobody_states", {"nobody": (("water_pump", "rotation"),)}),
+            check("thermostat", "not_asked", "nobody_states", {"nobody": (("water_pump", "thermostat_included"),)}),
         ),
     ),
     Entry(

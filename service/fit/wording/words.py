@@ -66,13 +66,6 @@ GOAL_WORDS: Final = {
 }
 
 
-PORT_WORDS: Final = {
-    # The ports of the asker's own that lines must find.
-    "upper": "the upper port",
-    "lower": "the lower port",
-    "heater_feed": "the feed port",
-    "heater_return": "the return port",
-}
 OUTLET_WORDS: Final = {
     "left": "points left",
     "right": "points right",
@@ -86,10 +79,13 @@ OUTLET_WORDS: Final = {
 
 
 def measure_text(name: str, of: str) -> str:
-    """What a measure or an attribute of a part says, in words; behind a dot stands what it is measured for."""
+    """What a measure, an attribute or a port of a part says, in words; behind a dot stands for what, or where."""
+    if name in _PORTS:
+        return _PORTS[name].format(of=of)
     plain, _, suffix = name.partition(".")
     told = _MEASURES.get(plain, f"the {words(plain)} of {{of}}").format(of=of)
-    return f"{told} for the {words(suffix)}" if suffix else told
+    where = "at" if plain in ("cover_room", "cover_height") else "for"
+    return f"{told} {where} the {words(suffix)}" if suffix else told
 
 
 _MEASURES: Final = {
@@ -107,6 +103,24 @@ _MEASURES: Final = {
     "thread": "what thread the holes of {of} have",
     "hole_material": "what the threaded holes of {of} are cut in",
     "fan_face": "where the fan seat of {of} lies",
+    "cover_room": "how much room {of} leaves for a cover",
+    "cover_height": "how tall {of} is",
+    "depth_behind": "how far {of} reaches back",
+    "rotation": "which way round {of} turns",
+    "profile": "what rib profile {of} has",
+    "ribs": "how many ribs the belt of {of} has",
+    "belt_side": "which side of the belt of {of} runs on the pump",
+    "bands": "how many grooves {of} has and where they lie",
+    "driven_by": "whether {of} turns with the engine",
+    "thermostat_included": "whether {of} holds a thermostat",
+}
+_PORTS: Final = {
+    "ports.mount": "what {of} bolts to",
+    "ports.carried": "what of {of} bolts to the pump",
+    "ports.coolant_in": "what size of coolant inlet {of} has",
+    "ports.coolant_out": "what size of coolant outlet {of} has",
+    "ports.heater_feed": "what size of heater feed {of} has",
+    "ports.heater_return": "what size of heater return {of} has",
 }
 
 

@@ -6,9 +6,9 @@ from random import Random
 import pytest
 
 from catalog.domain import Measure, Part
-from service.fit.answer import CheckVerdict
+from service.fit.answer import Check, CheckVerdict
 from service.fit.axis import AxialTest
-from service.fit.belt import Place, belt_plane_tests, entry_limit
+from service.fit.belt import Place, Running, belt_plane_tests, entry_limit
 from service.fit.stack import NOTHING, Sum
 
 AT_ZERO = Sum.of((0, 0))
@@ -122,11 +122,16 @@ def pump() -> Part:
     return Part("P-1", "water_pump", "a pump", measures={"belt_plane": Measure("belt_plane", 0, 0, 0, "drawing", "")})
 
 
+def offering(place: Place) -> Running:
+    return Running(Check("belt", "ok", "belt_suits"), (place,))
+
+
 def test_the_limit_of_a_belt_is_as_doubtful_as_its_span() -> None:
     # 192 mm, 96 more or 19.2 less: 172.8 to 288, over 192 0.9 to 1.5, the middle of which is 1.2.
     limit, doubt = entry_limit(drive())
     assert (limit, doubt) == (1_200_000, 300_000)
-    ribbed = belt_plane_tests(drive(belt_side="ribbed"), pump(), None, (Place(0, limit, doubt),))[0]
+    (ribbed,), missing = belt_plane_tests(drive(belt_side="ribbed"), pump(), None, offering(Place(0, limit, doubt)))
+    assert not missing
     for offset, verdict in ((900_000, "ok"), (900_001, "measure_first"), (1_500_000, "measure_first")):
         assert ribbed.verdict(Sum.of((100_000_000 - offset,) * 2)) == verdict
         assert ribbed.verdict(Sum.of((100_000_000 + offset,) * 2)) == verdict
@@ -135,7 +140,7 @@ def test_the_limit_of_a_belt_is_as_doubtful_as_its_span() -> None:
 
 
 def test_the_room_on_a_smooth_surface_does_not_rest_on_the_span() -> None:
-    smooth = belt_plane_tests(drive(belt_side="smooth"), pump(), None, (Place(0, 2_000_000),))[0]
+    (smooth,), _ = belt_plane_tests(drive(belt_side="smooth"), pump(), None, offering(Place(0, 2_000_000)))
     assert "shortest_span" not in [rest.measure for rest in smooth.rests_on]
     assert not any(rest.standard for rest in smooth.rests_on)
     assert smooth.limit_doubt == 0
