@@ -26,6 +26,7 @@ Code = Literal[
     "heater_path",
     "bypass",
     "vent",
+    "line_size",
     "hub",
     "rule",
     "price",

@@ -254,7 +254,7 @@ def wrong_checks(option: Option, whole: Whole) -> list[str]:
     for check in option.checks:
         if check.verdict == "fails":
             found.append(f"check {check.code} {check.zone} fails")
-        if check.verdict != "not_asked" and check.code not in OF_LINES:
+        if check.verdict != "not_asked" and (check.code not in OF_LINES or check.verdict == "measure_first"):
             said[check.code, check.verdict] += 1
     for test in whole.tests:
         if test.verdict != "not_asked":

@@ -23,7 +23,7 @@ from catalog.vocabulary import WORK
 from service.fit.build import Build
 from tests.oracles import brute_force
 from tests.oracles.brute_force import DEFAULT_ORDER, MM, Interval, Joint, Piece, Question, Trial, Way
-from tests.oracles.lines import NOTHING, Bolted, Bundle, Bundles, Lines, Obligation, ports_of
+from tests.oracles.lines import NOTHING, Bolted, Bundle, Bundles, Lines, Obligation
 
 MOST_COMBINATIONS = 20_000
 FAN_TO_CORE = Fraction(19) * MM
@@ -297,6 +297,7 @@ def judged(
         tests.append(Trial("bolts", str(place), bolting.verdict) if trial is None else named(trial, str(place)))
     ranked = tests[:own]
     tests += radiator_gap(question, lines, face, bundle.fan)
+    tests += [Trial(code, "", verdict) for code, verdict in (*bundle.tests, *lines.bare_outlet(face.pump))]  # type: ignore[arg-type]
     trial_way = copy(face)
     trial_way.tests, trial_way.quantities = tests, quantities
     tests += brute_force.rule_tests(question, trial_way)
@@ -334,13 +335,6 @@ def price_of(question: Question, quantities: Mapping[str, int]) -> tuple[int, in
 
 def must_tests(question: Question, whole: Whole) -> list[Trial]:
     must, tests = question.build.must, []
-    outlets = ports_of(whole.face.pump, "coolant_out")
-    if must.outlet_side is not UNSET:
-        good = any(port.side == must.outlet_side for port in outlets)
-        tests.append(Trial("outlet_side", "", "ok" if good else "fails"))
-    if must.outlet_direction is not UNSET:
-        good = any(port.direction == must.outlet_direction for port in outlets)
-        tests.append(Trial("outlet_direction", "", "ok" if good else "fails"))
     if must.price_at_most is not UNSET:
         most = minor_units(Decimal(repr(must.price_at_most.amount)), must.price_at_most.currency)
         tests.append(Trial("price", "", "ok" if whole.price[0] == 0 and whole.price[1] <= most else "fails"))

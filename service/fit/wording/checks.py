@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from catalog.units import amount_text
 from service.fit.answer import Check, Length
+from service.fit.wording import lines
 from service.fit.wording.words import (
     FIELDS,
     GOAL_WORDS,
@@ -181,16 +182,16 @@ def _faces_meet(say: _Say) -> str:
 
 def _outlet(say: _Say) -> str:
     ways = listed([OUTLET_WORDS[way] for way in say.fact("has")])
-    if say.check.verdict == "ok":
-        return f"The outlet of {say.fact('pump')} {OUTLET_WORDS[say.fact('wanted')]}, as you ask."
-    return f"The outlet of {say.fact('pump')} {ways}; you ask for one that {OUTLET_WORDS[say.fact('wanted')]}."
-
-
-def _outlet_not_known(say: _Say) -> str:
-    return (
-        f"Which way the outlet of {say.fact('pump')} points is not known; you ask for one that "
-        f"{OUTLET_WORDS[say.fact('wanted')]}."
-    )
+    outlet, wanted = f"The outlet of {say.fact('pump')}", OUTLET_WORDS[say.fact("wanted")]
+    neck, takes_neck = say.check.facts.get("neck"), say.check.facts.get("takes_neck")
+    if neck and takes_neck:
+        return (
+            f"With {neck} on it, which this list does not hold, {lower(outlet)} {ways}; you ask for one that {wanted}."
+        )
+    outlet += f" with {neck} on it" if neck else ""
+    if say.check.verdict != "ok":
+        return f"{outlet} {ways}; you ask for one that {wanted}."
+    return f"{outlet} {wanted}, as you ask{'; a neck that bolts to it may point elsewhere' if takes_neck else ''}."
 
 
 def _work(say: _Say) -> str:
@@ -269,12 +270,12 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "port_closed": _port_closed,
     "nothing_leads": _nothing_leads,
     "size_unknown": _size_unknown,
+    "not_known": lines.not_known,
+    **lines.TOLD,
     "work": _work,
     "price": _price,
     "outlet_side": _outlet,
     "outlet_direction": _outlet,
-    "outlet_side_not_known": _outlet_not_known,
-    "outlet_direction_not_known": _outlet_not_known,
 }
 
 _PLAIN: Final = {
@@ -338,8 +339,7 @@ NOT_KNOWN: Final = (
     "mount_not_known",
     "no_common_zone",
     "no_price",
-    "outlet_direction_not_known",
-    "outlet_side_not_known",
+    "not_known",
     "ports_not_known",
     "pump_ports_not_known",
     "ribs_not_given",
