@@ -88,7 +88,8 @@ def _size(connection: Connection) -> Iterator[str]:
     except ValueError as fault:
         yield f"connection {connection.name}: {fault}"
         return
-    if sort != connection.sort:
+    # What is said of the size of other joints is theirs alone.
+    if sort != connection.sort and {sort, connection.sort} & {"flare_37", "hose"}:
         yield f"connection {connection.name} is of sort {connection.sort} and its size is that of a {sort}"
 
 

@@ -69,14 +69,24 @@ SIZE: Final = r"^(-[1-9][0-9]?|[0-9]{1,3}([ -][0-9]{1,2}/[0-9]{1,2}|/[0-9]{1,2}|
 """How a size is said: "1 1/2 in hose", "38 mm hose", "-16"."""
 
 
+_OF_JOINTS: Final = re.compile(r"([0-9][0-9 ./-]*(?:mm|in)) (pipe thread|tube|bore)")
+"""How the sizes of joints are said that nobody asks for by their size."""
+
+
 def parse_size(text: str) -> tuple[str, int]:
     """What a size means: `("flare_37", dash)` of "-16", or `("hose", inside diameter in nm)` of "1 1/2 in hose".
+
+    A connection may also say its size as "1/2 in pipe thread" (called by the nominal pipe size, ASME B1.20.1), as
+    "1/2 in tube" or, of anything else that coolant runs through, as "1 1/2 in bore": the word, and the length in nm.
 
     Raises
     ------
     ValueError
         When it is not a size, or no flare of that number is published.
     """
+    joint = _OF_JOINTS.fullmatch(text)
+    if joint is not None:
+        return joint[2], parse_length(joint[1])
     if not re.fullmatch(SIZE, text):
         raise ValueError(f'"{text}" is not a size; write it as "1 1/2 in hose", "38 mm hose" or "-16"')
     if text.startswith("-"):
@@ -90,3 +100,15 @@ def parse_size(text: str) -> tuple[str, int]:
     if inside == 0:
         raise ValueError(f'"{text}" is no size: a hose has an inside')
     return "hose", inside
+
+
+def nominal_size(text: str) -> int:
+    """The nominal inside of what is called by a size, nm: of a flare that of its hose, a sixteenth of an inch a dash.
+
+    Raises
+    ------
+    ValueError
+        When it is not a size.
+    """
+    sort, size = parse_size(text)
+    return FLARES[size].tube if sort == "flare_37" else size

@@ -27,6 +27,7 @@ Code = Literal[
     "heater_path",
     "bypass",
     "vent",
+    "line_size",
     "hub",
     "rule",
     "price",

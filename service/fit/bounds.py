@@ -1,6 +1,6 @@
 """How near a port is to its end at best: what keeps the search for trees from looking where nothing can come of it.
 
-Both bounds leave out sides, molded shapes, gaskets and bolts, so they are never more than what it really takes.
+Both bounds leave out sides, directions, molded shapes, gaskets and bolts, so they are never more than it really takes.
 """
 
 from collections.abc import Iterable
@@ -9,7 +9,8 @@ from heapq import heappop, heappush
 from typing import Final
 
 from catalog.domain import Part, Port
-from service.fit.circuit import LINES, Goal, Spot
+from service.fit.bore import Bore
+from service.fit.circuit import LINES, Spot
 from service.fit.graph import End
 from service.fit.trees import MOST_PARTS, Cost
 from service.fit.ways import Ways
@@ -23,7 +24,7 @@ class Bounds:
     def __init__(self, ways: Ways) -> None:
         self._ways, self._graph = ways, ways.graph
         self._nothing: Cost = ways.cost_of(())
-        self._lines: dict[tuple[Goal, str, str], tuple[dict[End, int], dict[End, Cost]]] = {}
+        self._lines: dict[tuple[object, ...], tuple[dict[End, int], dict[End, Cost]]] = {}
         self._single: dict[Spot, Cost | None] = {}
 
     @cached_property
@@ -80,7 +81,8 @@ class Bounds:
         return total
 
     def _line(self, spot: Spot) -> tuple[dict[End, int], dict[End, Cost]]:
-        key = (spot.goal, spot.loop, spot.remote)
+        spot = spot._replace(bores=()) if "sizes" in spot.slack else spot
+        key = (spot.goal, spot.loop, spot.remote, spot.bores)
         if key not in self._lines:
             self._lines[key] = self._search(spot)
         return self._lines[key]
@@ -89,7 +91,7 @@ class Bounds:
         if spot.goal == "upper_by_thermostat":
             beyond = self._line(spot._replace(goal="upper"))[1]
             starts = {met: _sum(cost, beyond[raised]) for met, raised, cost in self._by_thermostat if raised in beyond}
-            return {}, self._cheapest(starts)
+            return {}, self._cheapest(starts, spot.bores)
         if spot.goal == "pumped":
             remote = self._graph.snapshot.parts.get(spot.remote)
             if remote is None:
@@ -98,21 +100,28 @@ class Bounds:
             least = min((cost for cost in onward if cost is not None), default=self._nothing)
             ends = [self._across(port) for port in remote.ports if port.role == "coolant_out"]
             starts = dict.fromkeys(ends, _sum(self._cost(remote), least))
-            return self._nearest(dict.fromkeys(ends, 1)), self._cheapest(starts)
+            return self._nearest(dict.fromkeys(ends, 1), spot.bores), self._cheapest(starts, spot.bores)
         ends = [(end.connection, self._other(end.connection, end.end)) for end in self._ways.ends(spot)]
-        return self._nearest(dict.fromkeys(ends, 0)), self._cheapest(dict.fromkeys(ends, self._nothing))
+        starts = dict.fromkeys(ends, self._nothing)
+        return self._nearest(dict.fromkeys(ends, 0), spot.bores), self._cheapest(starts, spot.bores)
 
-    def _nearest(self, starts: dict[End, int]) -> dict[End, int]:
+    def _earlier(self, end: End, bores: tuple[Bore, ...]) -> list[tuple[End, Cost]]:
+        """What a part meets that raises this port, where the line may run on it."""
+        if self._ways.width(bores, end[0]) == "fails":
+            return []
+        return self._before.get(end, [])
+
+    def _nearest(self, starts: dict[End, int], bores: tuple[Bore, ...]) -> dict[End, int]:
         """Parts from each open port to the nearest start, breadth first along every part that can lie in a line."""
         found, reached = dict(starts), sorted(starts)
         for end in reached:
-            for earlier, _ in self._before.get(end, ()):
+            for earlier, _ in self._earlier(end, bores):
                 if earlier not in found:
                     found[earlier] = found[end] + 1
                     reached.append(earlier)
         return found
 
-    def _cheapest(self, starts: dict[End, Cost]) -> dict[End, Cost]:
+    def _cheapest(self, starts: dict[End, Cost], bores: tuple[Bore, ...]) -> dict[End, Cost]:
         """Cost from each open port to the cheapest start, by Dijkstra's algorithm from the starts back."""
         found: dict[End, Cost] = {}
         waiting = sorted((cost, end) for end, cost in starts.items())
@@ -121,7 +130,7 @@ class Bounds:
             if end in found:
                 continue
             found[end] = cost
-            for earlier, more in self._before.get(end, ()):
+            for earlier, more in self._earlier(end, bores):
                 if earlier not in found:
                     heappush(waiting, (_sum(cost, more), earlier))
         return found

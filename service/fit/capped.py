@@ -34,7 +34,8 @@ class Circuit:
         return self._known[spot]
 
     def _holds(self, piece: Piece) -> bool:
-        measuring = piece.bolt_check is not None and piece.bolt_check.verdict == "measure_first"
+        bolts = piece.bolt_check
+        measuring = piece.unsure or (bolts is not None and bolts.verdict == "measure_first")
         return piece.work <= self.cap.work and (self.cap.measure_first or not measuring)
 
     def _at_least(self, live: Live[Spot, Piece]) -> Live[Spot, Piece]:

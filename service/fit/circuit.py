@@ -6,9 +6,10 @@ from typing import Final, Literal, NamedTuple
 import msgspec
 from msgspec import UNSET
 
-from catalog.domain import Connection, Part, Port, Role, Side
+from catalog.domain import Connection, Direction, Part, Port, Role, Side
 from catalog.standards.flares import parse_size
 from service.fit.answer import Check
+from service.fit.bore import Bore
 from service.fit.graph import ConstraintGraph
 from service.fit.question import Question
 
@@ -31,9 +32,20 @@ Goal = Literal[
 LINES: Final = frozenset(
     {"upper", "upper_by_thermostat", "lower", "heater_feed", "heater_return", "bypass", "vent", "loop", "pumped"}
 )
-SIDED: Final = ("upper", "lower")
+SIDED: Final = ("upper", "upper_by_thermostat", "lower")
+"""Goals of the lines whose hoses must lead to the side on which they end. A heater or a pump elsewhere has no side."""
+FLEXIBLE: Final = ("hose", "flare_37", "flare_45")
+"""Sorts of joints behind which a line turns as it likes; what is joined otherwise points where it points."""
 ON_BLOCK: Final = ("water_pump", "outlet_plate")
 """Kinds of what sits on the block, of which an option has one."""
+
+
+LineSide = Side | Literal["any"] | None
+"""On which side a line is; `any` where that does not matter, None where it is not known."""
+Pointing = tuple[Side | None, Direction | None]
+"""The side and the direction to which an outlet points; None where it is not known."""
+
+Slack = Literal["points", "sizes", "sides"]
 
 
 class End(NamedTuple):
@@ -41,7 +53,7 @@ class End(NamedTuple):
 
     connection: str
     end: str
-    side: Side | None
+    side: LineSide
     part: str
     """Number of the part that it belongs to; empty where only the port was given."""
 
@@ -52,7 +64,7 @@ class Spot(NamedTuple):
     connection: str
     end: str
     goal: Goal
-    side: Side | None = None
+    side: LineSide = None
     owner: str = ""
     """Whose port it is, where a molded hose or bolts ask; where only bolts do, of several alike the first."""
     target: str = ""
@@ -63,6 +75,13 @@ class Spot(NamedTuple):
     """The gasket that the port requires."""
     remote: str = ""
     """The remote pump that the line must lead to."""
+    bores: tuple[Bore, ...] = ()
+    """How narrow the line may be, of a housing its lines from the radiator and from the heater; nothing where that
+    does not matter."""
+    points: Pointing | None = None
+    """Where the outlet points as far as it is bolted together; None where that does not matter, or behind it."""
+    slack: tuple[Slack, ...] = ()
+    """What is left out of account, to see what bars a line."""
 
 
 class Piece(msgspec.Struct, frozen=True):
@@ -76,6 +95,8 @@ class Piece(msgspec.Struct, frozen=True):
     open: tuple[Port, ...] = ()
     """Ports that the build does not ask about."""
     crosses: bool = False
+    unsure: bool = False
+    """Whether it hangs on a side or a size that nobody states."""
     seal: str = ""
     """How its joint seals; empty for an obligation's root."""
     work: int = 0
@@ -107,7 +128,7 @@ def asked_of(graph: ConstraintGraph, question: Question) -> Asked:
         goals: tuple[Goal, Goal] = ("upper", "lower")
         for goal, port in zip(goals, (ports.upper, ports.lower), strict=True):
             said = port.connection if port.connection is not UNSET else port.size
-            side = None if port.side is UNSET else port.side
+            side: LineSide = "any" if port.side is UNSET else port.side
             found = _connections_said(graph, said if said is not UNSET else "")
             ends[goal] = [End(connection.name, connection.ends[0], side, "") for connection in found]
             if not found:
@@ -116,7 +137,7 @@ def asked_of(graph: ConstraintGraph, question: Question) -> Asked:
         _add_ports(ends, heater, {"heater_feed": "heater_feed", "heater_return": "heater_return"})
     elif isinstance(build.heater, str) and build.heater != "none":
         found = _connections_said(graph, build.heater)
-        ends["heater_feed"] = ends["heater_return"] = [End(c.name, c.ends[0], None, "") for c in found]
+        ends["heater_feed"] = ends["heater_return"] = [End(c.name, c.ends[0], "any", "") for c in found]
         if not found:
             faults["heater_feed"] = faults["heater_return"] = build.heater
     _add_ports(ends, engine, {"bypass": "bypass"})

@@ -14,7 +14,8 @@ from typing import Final
 
 import networkx as nx
 
-from catalog.domain import PLATES, Connection, Kind, Part, Port, Rule, Snapshot
+from catalog.domain import PLATES, Connection, Kind, Part, Port, Role, Rule, Snapshot
+from catalog.standards.flares import nominal_size
 from service.fit.kept import Kept, Lent
 
 Node = tuple[str, ...]
@@ -42,6 +43,9 @@ End = tuple[str, str]
 _EXCHANGED: Final = ("fitting", "hose", "plug", "cap", "thermostat")
 _MATTERS = ("crosses", "shape", "molded_from", "molded_to", "thermostat_included", "driven_by")
 
+
+_BRANCHES: Final[frozenset[Role]] = frozenset({"heater_feed", "heater_return", "bypass", "vent"})
+_MAINS: Final[frozenset[Role]] = frozenset({"coolant_out", "coolant_in"})
 
 _of_port = attrgetter("role", "connection", "end", "side", "direction", "gasket", "wet")
 
@@ -232,6 +236,24 @@ class ConstraintGraph:
         for met, raised in permutations(ports, 2):
             across = met.connection, self.connection(met.connection).other_end(met.end)
             yield across, (raised.connection, raised.end)
+
+    @cached_property
+    def sizes(self) -> Mapping[str, int]:
+        """By name of each connection that says its size the nominal inside, nm."""
+        connections = self.snapshot.connections.values()
+        return {each.name: nominal_size(each.size) for each in connections if each.size is not None}
+
+    @cached_property
+    def branches(self) -> frozenset[str]:
+        """Names of the connections by which parts take a heater, a bypass or a vent, and none a main line."""
+        of_branches, of_mains = set[str](), set[str]()
+        for part in self.snapshot.parts.values():
+            for port in part.ports:
+                if port.role in _BRANCHES:
+                    of_branches.add(port.connection)
+                elif port.role in _MAINS:
+                    of_mains.add(port.connection)
+        return frozenset(of_branches - of_mains)
 
     @cached_property
     def molded_ends(self) -> frozenset[str]:

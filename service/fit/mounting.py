@@ -1,11 +1,10 @@
 """A pump with its pulley: all that can be said of it before the plates under it are known."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any, Final
 
 import msgspec
-from msgspec import UNSET
 
 from catalog.domain import Part, Port, Role
 from service.fit.answer import Check, CheckVerdict, Code, Facts, Length, OpenPort, Window, worst
@@ -16,11 +15,13 @@ from service.fit.cover import cover_tests
 from service.fit.gap import bare_gap, fan_reach
 from service.fit.graph import ConstraintGraph
 from service.fit.obligations import asks_for_fan
+from service.fit.outlets import outlet_checks
 from service.fit.paths import MOST_PLATES, Seat
 from service.fit.question import Question
 from service.fit.seats import Reach
 from service.fit.stack import Sum
 from service.fit.unknown import Missing, not_known
+from service.fit.unsettled import unsettled_checks
 from service.fit.whole import Settlement
 
 
@@ -205,7 +206,6 @@ def _mounting(
         tests, checks = bare_gap(question, part)
         axial += tests
         static += checks
-    static += _outlets(question, part)
     return Mounting(part, pulley, remote, tuple(static), belt, tuple(axial))
 
 
@@ -223,14 +223,10 @@ def _of_circuits(settlement: Settlement, part: Part, remote: Part | None) -> lis
         checks += [_not_asked(settlement, code, "radiator") for code in _OF_COOLANT]
     if settlement.asked.heater is None:
         checks.append(_not_asked(settlement, "heater_path", "heater"))
+    checks += outlet_checks(settlement, part)
     for obligation in owed.obligations:
         if settlement.first(obligation.root) is None:
-            said = settlement.fault_of(obligation)
-            name = part.name if remote is None else remote.name
-            without = bool(settlement.question.without)
-            facts = {"pump": name, "obligation": obligation.name, "said": said, "without": without}
-            reason = "size_unknown" if said else "nothing_leads"
-            checks.append(Check(obligation.code, "fails", reason, facts, zone=obligation.name))
+            checks += unsettled_checks(settlement, obligation, part, remote)
     return checks
 
 
@@ -365,26 +361,6 @@ def mount_check(graph: ConstraintGraph, question: Question) -> Check:
     if missing:
         return not_known(question.stated, "face", missing)
     return Check("face", "ok", "faces_meet", {"engine": engine.name})
-
-
-def _outlets(question: Question, pump: Part) -> list[Check]:
-    """Whether the pump's outlet points where the build wants it."""
-    must, checks = question.build.must, []
-    outlets = [port for port in pump.ports if port.role == "coolant_out"]
-    if must.outlet_side is not UNSET:
-        checks.append(_outlet(pump, "outlet_side", must.outlet_side, [port.side for port in outlets]))
-    if must.outlet_direction is not UNSET:
-        ways = [port.direction for port in outlets]
-        checks.append(_outlet(pump, "outlet_direction", must.outlet_direction, ways))
-    return checks
-
-
-def _outlet(pump: Part, code: Code, wanted: str, has: Sequence[str | None]) -> Check:
-    """Whether an outlet points as it must. Where it is not known it cannot be promised, which is another reason."""
-    facts: Facts = {"pump": pump.name, "wanted": wanted, "has": sorted({way for way in has if way is not None})}
-    if wanted in has:
-        return Check(code, "ok", code, facts)
-    return Check(code, "fails", f"{code}_not_known" if None in has or not has else code, facts)
 
 
 def plates_of(mounting: Mounting, place: Seat) -> tuple[str, ...]:

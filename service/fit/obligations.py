@@ -7,6 +7,7 @@ from msgspec import UNSET
 
 from catalog.domain import Part, Port, Role
 from service.fit.answer import Check, Code, OpenPort
+from service.fit.bore import Bore
 from service.fit.circuit import Asked, Goal, Spot
 from service.fit.question import Question
 from service.fit.unknown import not_known
@@ -99,17 +100,16 @@ def _coolant(ways: Ways, part: Part, remote: Part | None) -> tuple[list[tuple[st
     for port in sorted(part.ports, key=lambda port: port.name):
         by_role.setdefault(port.role, []).append(port)
     upper, lower = _ends_of_coolant(part, remote)
-    if "coolant_out" in by_role:
-        mouths = _mouths(ways.question, by_role["coolant_out"])
-        found.append(("outlet", _one_of(ways, part, by_role["coolant_out"], mouths, upper, remote)))
+    outlets = by_role.get("coolant_out", [])
+    if outlets:
+        found.append(("outlet", _one_of(ways, part, outlets, upper, [], remote)))
     else:
         missing("outlet_path", "no_outlet")
     inlets: list[Alternatives] = []
     if "housing" in by_role:
-        goal: Goal = "housing_with_return" if _return_on_housing(ways, part) else "housing"
-        inlets += [((ways.spot(part, port, goal),),) for port in by_role["housing"]]
+        inlets += _housings(ways, part, by_role["housing"], outlets)
     if "coolant_in" in by_role:
-        inlets.append(_one_of(ways, part, by_role["coolant_in"], by_role["coolant_in"], lower, remote))
+        inlets.append(_one_of(ways, part, by_role["coolant_in"], lower, outlets, remote))
     found += [("inlet", inlet) for inlet in inlets]
     if not inlets:
         missing("inlet_path", "no_inlet")
@@ -139,17 +139,43 @@ def _ends_of_coolant(part: Part, remote: Part | None) -> tuple[Goal, Goal]:
 
 
 def _one_of(
-    ways: Ways, part: Part, ports: list[Port], mouths: list[Port], goal: Goal, remote: Part | None
+    ways: Ways, part: Part, ports: list[Port], goal: Goal, outlets: list[Port], remote: Part | None
 ) -> Alternatives:
-    """One mouth leads on, the other ports are closed: an alternative for each mouth."""
-    number = remote.number if remote is not None and goal == "pumped" else ""
-    return tuple(
-        tuple(
-            ways.spot(part, port, goal)._replace(remote=number) if port is mouth else ways.spot(part, port, "closed")
-            for port in ports
-        )
-        for mouth in mouths
-    )
+    """One mouth leads on, the other ports are closed: an alternative for each mouth.
+
+    The line is as wide as the mouth, where it leads, and `outlets`, but for the leeway that it has.
+    """
+    pumped = goal == "pumped" and remote is not None
+    number = remote.number if remote is not None and pumped else ""
+    if remote is not None:
+        outlets = [port for port in remote.ports if port.role == "coolant_out"] if pumped else []
+    found = []
+    for mouth in ports:
+        bore = ways.bore(goal, [mouth.connection, *(port.connection for port in outlets)])
+        points = (mouth.side, mouth.direction) if goal in OF_OUTLET and wants_outlet(ways.question) else None
+        led_on = ways.spot(part, mouth, goal, bores=(bore,), points=points)._replace(remote=number)
+        found.append(tuple(led_on if port is mouth else ways.spot(part, port, "closed") for port in ports))
+    return tuple(found)
+
+
+OF_OUTLET: Final[tuple[Goal, ...]] = ("upper", "upper_by_thermostat")
+"""Goals of the line from the outlet."""
+
+
+def wants_outlet(question: Question) -> bool:
+    """Whether the build says where the outlet must point."""
+    must = question.build.must
+    return must.outlet_side is not UNSET or must.outlet_direction is not UNSET
+
+
+def _housings(ways: Ways, part: Part, ports: list[Port], outlets: list[Port]) -> list[Alternatives]:
+    """A housing on each of these: its line is held against the outlet, and its heater's return against the feed."""
+    goal: Goal = "housing_with_return" if _return_on_housing(ways, part) else "housing"
+    bores: tuple[Bore, ...] = (ways.bore("lower", [port.connection for port in outlets]),)
+    if goal == "housing_with_return":
+        feeds = [port.connection for port in part.ports if port.role == "heater_feed"]
+        bores = (*bores, ways.bore("heater_return", feeds))
+    return [((ways.spot(part, port, goal, bores=bores),),) for port in ports]
 
 
 def _return_on_housing(ways: Ways, part: Part) -> bool:
@@ -179,7 +205,8 @@ def _heater(ways: Ways, question: Question, part: Part) -> tuple[list[tuple[str,
         if part.attributes.get("bypass") != "heater" or not feeds or not returns:
             return closed, []
         end = returns[0]
-        loop = ways.spot(part, feeds[0], "loop")._replace(loop=f"{end.connection} {end.end}")
+        bore = ways.bore("loop", [feeds[0].connection, end.connection])
+        loop = ways.spot(part, feeds[0], "loop", bores=(bore,))._replace(loop=f"{end.connection} {end.end}")
         rest = [pair for pair, port in zip(closed, (*feeds, *returns), strict=True) if port not in (feeds[0], end)]
         return [("heater_feed", ((loop,),)), *rest], []
     facts = {"pump": part.name}
@@ -188,13 +215,17 @@ def _heater(ways: Ways, question: Question, part: Part) -> tuple[list[tuple[str,
         return [], [not_known(question.stated, "heater_path", missing)]
     if not feeds:
         return [], [Check("heater_path", "fails", "no_heater_feed", facts)]
-    lines: list[tuple[str, Alternatives]] = [("heater_feed", ((ways.spot(part, feeds[0], "heater_feed"),),))]
+    lines: list[tuple[str, Alternatives]] = [("heater_feed", _to_heater(ways, part, feeds[0], "heater_feed"))]
     if returns:
-        lines.append(("heater_return", ((ways.spot(part, returns[0], "heater_return"),),)))
+        lines.append(("heater_return", _to_heater(ways, part, returns[0], "heater_return")))
     elif not any(port.role == "housing" for port in part.ports):
         return [], [Check("heater_path", "fails", "no_heater_return", facts)]
     rest = [pair for pair, port in zip(closed, (*feeds, *returns), strict=True) if port not in (feeds[0], *returns[:1])]
     return [*lines, *rest], []
+
+
+def _to_heater(ways: Ways, part: Part, port: Port, goal: Goal) -> Alternatives:
+    return ((ways.spot(part, port, goal, bores=(ways.bore(goal, [port.connection]),)),),)
 
 
 def _open_ports(asked: Asked, question: Question, part: Part, remote: Part | None) -> tuple[OpenPort, ...]:
@@ -219,14 +250,3 @@ def _open_ports(asked: Asked, question: Question, part: Part, remote: Part | Non
 def open_port(part: Part, port: Port) -> OpenPort:
     """A port as it is listed for the asker to connect."""
     return OpenPort(part.number, port.name, port.role, port.connection, port.side, port.direction, port.wet)
-
-
-def _mouths(question: Question, ports: list[Port]) -> list[Port]:
-    """The mouths that may serve as the outlet, by the side and the direction that the build asks for."""
-    must = question.build.must
-    return [
-        port
-        for port in ports
-        if (must.outlet_side is UNSET or port.side == must.outlet_side)
-        and (must.outlet_direction is UNSET or port.direction == must.outlet_direction)
-    ]

@@ -116,7 +116,8 @@ class Quick:
         for obligation in self._settlement.obliged(mounting.pump, mounting.remote).obligations:
             tree = self._tree(obligation, mounting, seat)
             pieces = [] if tree is None else list(tree.pieces())
-            if any(piece.bolt_check is not None and piece.bolt_check.verdict != "ok" for piece in pieces):
+            doubts = (piece.bolt_check for piece in pieces if piece.bolt_check is not None)
+            if any(piece.unsure for piece in pieces) or any(check.verdict != "ok" for check in doubts):
                 return None
             if obligation.name == "fan":
                 parts = [piece.part for piece in pieces if piece.part is not None]

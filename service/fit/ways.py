@@ -2,16 +2,31 @@
 
 from collections.abc import Iterable, Iterator
 from heapq import merge
-from typing import Final
+from typing import Final, NamedTuple
 
 import msgspec
 from msgspec import UNSET
 
-from catalog.domain import Connection, Kind, Part, Port, Role, Side
+from catalog.domain import Connection, Kind, Part, Port, Role
 from service.fit.bill import Bill
 from service.fit.bolt_sets import bolt_sets_of
 from service.fit.bolts import Group, lacking
-from service.fit.circuit import LINES, ON_BLOCK, SIDED, Asked, End, Goal, Piece, Spot, pieces_parts
+from service.fit.bore import Bore, Width, bore_of, width
+from service.fit.circuit import (
+    FLEXIBLE,
+    LINES,
+    ON_BLOCK,
+    SIDED,
+    Asked,
+    End,
+    Goal,
+    LineSide,
+    Piece,
+    Pointing,
+    Slack,
+    Spot,
+    pieces_parts,
+)
 from service.fit.graph import Choice, Choices, ConstraintGraph, is_kit
 from service.fit.paths import make_joint
 from service.fit.question import Question
@@ -28,6 +43,18 @@ _KINDS: Final[dict[Goal, tuple[Kind, ...]]] = {
     "fan": ("fan", "fan_adapter"),
 }
 """Kinds of parts that may meet a spot, by its goal where it is not to be led on in a line."""
+_MAIN_LINES: Final[tuple[Goal, ...]] = (*SIDED, "pumped")
+
+
+class Raised(NamedTuple):
+    """What a part raises on a spot that it meets."""
+
+    spots: tuple[Spot, ...]
+    open: tuple[Port, ...] = ()
+    """Ports that the build does not ask about."""
+    crosses: bool = False
+    unsure: bool = False
+    """Whether it hangs on a size that nobody states."""
 
 
 class Ways:
@@ -50,6 +77,7 @@ class Ways:
         self._owners: dict[str, Part] = {}
         """By number the described parts that raised a spot: the catalog does not hold them."""
         self._known: dict[Spot, list[Way[Spot, Piece]]] = {}
+        self._widths: dict[tuple[Bore, str], Width] = {}
         as_they_are = not (question.without or question.have or question.read)
         self._chosen: dict[tuple[str, str, tuple[Kind, ...]], Choices] = graph.choices if as_they_are else {}
 
@@ -129,15 +157,56 @@ class Ways:
         goal: Goal,
         *,
         after: Spot | None = None,
-        side: Side | None = None,
+        side: LineSide = None,
         target: str = "",
+        bores: tuple[Bore, ...] = (),
+        points: Pointing | None = None,
+        slack: tuple[Slack, ...] = (),
     ) -> Spot:
         """The spot of an open port; `after` is the one that its part has met."""
         told = target or owner.number in self.graph.molded_ends
         held = owner.number if told else self._holder(owner) if self.graph.connection(port.connection).bolts else ""
-        sided = (port.side or side) if goal in SIDED or goal == "upper_by_thermostat" else None
+        sided: LineSide = (port.side or side) if goal in SIDED else "any" if goal in LINES else None
+        sided = "any" if side == "any" else sided
         loop, remote = (after.loop, after.remote) if after is not None else ("", "")
-        return Spot(port.connection, port.end, goal, sided, held, target, loop, port.gasket, remote)
+        return Spot(
+            port.connection, port.end, goal, sided, held, target, loop, port.gasket, remote, bores, points, slack
+        )
+
+    def bore(self, goal: Goal, ports: Iterable[str]) -> Bore:
+        """How narrow a line may be that leads to this goal from these ports, told by their connections."""
+        to: Goal = "upper" if goal == "upper_by_thermostat" else goal
+        ends = [end.connection for end in self.asked.ends.get(to, ())]
+        return bore_of(self.graph, [*ports, *ends], main=goal in _MAIN_LINES)
+
+    def width(self, bores: tuple[Bore, ...], connection: str) -> Width:
+        """Whether a line may run on a connection."""
+        if not bores:
+            return "ok"
+        known = self._widths.get((bores[0], connection))
+        if known is None:
+            known = self._widths[bores[0], connection] = width(self.graph, bores[0], connection)
+        return known
+
+    def _wide(self, spot: Spot, bores: tuple[Bore, ...], port: Port) -> Width:
+        return "ok" if "sizes" in spot.slack else self.width(bores, port.connection)
+
+    def _pointing(self, spot: Spot) -> Width:
+        """Whether what is bolted to the outlet points as the build wants it to."""
+        points = spot.points
+        if points is None or "points" in spot.slack:
+            return "ok"
+        must = self.question.build.must
+        pairs = zip((must.outlet_side, must.outlet_direction), points, strict=True)
+        asked = [(wanted, has) for wanted, has in pairs if wanted is not UNSET]
+        if any(has is not None and has != wanted for wanted, has in asked):
+            return "fails"
+        return "not_known" if any(has is None for _, has in asked) else "ok"
+
+    def relaxed(self, root: Spot, slack: tuple[Slack, ...]) -> Spot:
+        """The root with the alternatives of another, of which so much is left out of account."""
+        found = (tuple(spot._replace(slack=slack) for spot in spots) for spots in self._alternatives[root])
+        return self.root(tuple(found))
 
     def _holder(self, owner: Part) -> str:
         """Whose holes a joint's bolts go into: for what sits on the block, the first that is alike in its holes.
@@ -160,17 +229,24 @@ class Ways:
             for spots in self._alternatives[spot]:
                 yield Way(Piece(spot, None), "", nothing, spots, parts=0)
             return
-        if any(self._arrives(spot, end) for end in self.ends(spot)):
-            arrived = Piece(spot, None, seal=self.graph.connection(spot.connection).seal)
+        pointing = self._pointing(spot)
+        arriving = [unsure for end in self.ends(spot) if (unsure := self._arrives(spot, end)) is not None]
+        if arriving and pointing != "fails":
+            unsure = all(arriving) or pointing == "not_known"
+            arrived = Piece(spot, None, unsure=unsure, seal=self.graph.connection(spot.connection).seal)
             yield Way(arrived, "", nothing, (), parts=0)
+        bends = spot.points is not None and self.graph.connection(spot.connection).sort in FLEXIBLE
+        if bends and pointing == "fails":
+            return
         for found, port in meeting:
             part = self.question.part(found)
             if not self.question.allows(part) or (spot.target and part.number != spot.target):
                 continue
-            for raised, still_open, crosses in self._raises(spot, part, port):
-                for piece in self._pieces(spot, part, port, still_open, crosses=crosses):
+            for raised in self._raises(spot, part, port):
+                unsure = raised.unsure or (bends and pointing == "not_known")
+                for piece in self._pieces(spot, part, port, raised._replace(unsure=unsure)):
                     cost = self.cost_of(tuple(pieces_parts(piece)))
-                    yield Way(piece, _name_of(piece), cost, raised, renews=_renews(spot, part))
+                    yield Way(piece, _name_of(piece), cost, raised.spots, renews=_renews(spot, part))
 
     def ends(self, spot: Spot) -> tuple[End, ...]:
         """Where the line of a spot may end."""
@@ -179,31 +255,34 @@ class Ways:
             return (End(connection, end, None, ""),)
         return self.asked.ends.get(spot.goal, ())
 
-    def _arrives(self, spot: Spot, end: End) -> bool:
+    def _arrives(self, spot: Spot, end: End) -> bool | None:
+        """Whether it is in doubt, where the line has arrived there, that its sides agree; None where it has not."""
         other = self.graph.connection(spot.connection).other_end(spot.end)
         if (end.connection, end.end) != (spot.connection, other) or (spot.target and spot.target != end.part):
+            return None
+        if spot.goal not in SIDED or not {spot.side, end.side}.isdisjoint(("any", "centre")):
             return False
-        return not _opposite(spot.side, end.side)
+        if spot.side is None or end.side is None:
+            return True
+        return False if spot.side == end.side or "sides" in spot.slack else None
 
-    def _raises(self, spot: Spot, part: Part, port: Port) -> Iterator[tuple[tuple[Spot, ...], tuple[Port, ...], bool]]:
+    def _raises(self, spot: Spot, part: Part, port: Port) -> Iterator[Raised]:
         """What a part raises when it meets the spot by this port: once for each port that can carry the line on."""
         others = [other for other in part.ports if other is not port]
         if spot.goal == "closed":
             if part.kind in ("plug", "cap", "fitting") and port.role in ("mount", "line"):
-                yield tuple(self.spot(part, other, "closed") for other in others), (), False
+                yield Raised(tuple(self.spot(part, other, "closed") for other in others))
         elif spot.goal in ("housing", "housing_with_return"):
             yield from self._raises_of_housing(spot, part, port, others)
         elif spot.goal == "thermostat":
             if part.kind == "thermostat" and port.role == "mount" and not others:
-                yield (), (), False
+                yield Raised(())
         elif spot.goal == "fan":
             yield from self._raises_of_fan(part, port, others)
         elif spot.goal in LINES:
             yield from self._raises_of_line(spot, part, port, others)
 
-    def _raises_of_line(
-        self, spot: Spot, part: Part, port: Port, others: list[Port]
-    ) -> Iterator[tuple[tuple[Spot, ...], tuple[Port, ...], bool]]:
+    def _raises_of_line(self, spot: Spot, part: Part, port: Port, others: list[Port]) -> Iterator[Raised]:
         if part.kind == "remote_pump":
             yield from self._raises_of_remote(spot, part, port, others)
             return
@@ -212,13 +291,24 @@ class Ways:
         if (part.kind not in ("fitting", "hose") and not in_line) or port.role not in ("line", "mount"):
             return
         target = self._far_end(spot, part)
-        if target is None or (crosses and spot.side not in ("left", "right")):
+        if target is None or (crosses and spot.side == "centre" and "sides" not in spot.slack):
             return
         goal: Goal = "upper" if in_line else spot.goal
         side = _other_side(spot.side) if crosses else spot.side
         for carrier in others:
-            if carrier.role in ("line", "mount"):
-                led_on = self.spot(part, carrier, goal, after=spot, side=side, target=target)
+            wide = self._wide(spot, spot.bores, carrier)
+            if carrier.role in ("line", "mount") and wide != "fails":
+                led_on = self.spot(
+                    part,
+                    carrier,
+                    goal,
+                    after=spot,
+                    side=side,
+                    target=target,
+                    bores=spot.bores,
+                    points=self._points(spot, carrier),
+                    slack=spot.slack,
+                )
                 inside = [other for other in others if other.role == "thermostat"]
                 closed = [other for other in others if other is not carrier and other not in inside]
                 raised = (
@@ -226,20 +316,34 @@ class Ways:
                     led_on,
                     *(self.spot(part, other, "closed") for other in closed),
                 )
-                yield raised, (), crosses
+                yield Raised(raised, crosses=crosses, unsure=wide == "not_known")
 
-    def _raises_of_remote(
-        self, spot: Spot, part: Part, port: Port, others: list[Port]
-    ) -> Iterator[tuple[tuple[Spot, ...], tuple[Port, ...], bool]]:
+    def _points(self, spot: Spot, carrier: Port) -> Pointing | None:
+        """Where the outlet points behind a part by the port that carries it on; None where it bends as it likes.
+
+        What is bolted on points where it says; what is pressed, welded or screwed in, where its seat does unless it
+        says more.
+        """
+        connection = self.graph.connection(spot.connection)
+        if spot.points is None or connection.sort in FLEXIBLE:
+            return None
+        if connection.bolts:
+            return carrier.side, carrier.direction
+        side, direction = spot.points
+        return carrier.side or side, carrier.direction or direction
+
+    def _raises_of_remote(self, spot: Spot, part: Part, port: Port, others: list[Port]) -> Iterator[Raised]:
         """The remote pump ends its own line, and another leads on to the radiator's lower port."""
         if spot.goal == "pumped" and port.role == "coolant_out" and spot.remote == part.number:
+            inlets = [other.connection for other in others if other.role == "coolant_in"]
+            bores = (self.bore("lower", inlets),)
             goals: dict[Role, Goal] = {"coolant_in": "lower"}
-            yield (
+            yield Raised(
                 tuple(
-                    self.spot(part, other, goals.get(other.role, "closed")) for other in others if other.role != "mount"
-                ),
-                (),
-                False,
+                    self.spot(part, other, goals.get(other.role, "closed"), side="any", bores=bores, slack=spot.slack)
+                    for other in others
+                    if other.role != "mount"
+                )
             )
 
     def _far_end(self, spot: Spot, part: Part) -> str | None:
@@ -249,9 +353,7 @@ class Ways:
             return ""
         return ends[1 - ends.index(spot.owner)] if spot.owner in ends else None
 
-    def _raises_of_housing(
-        self, spot: Spot, part: Part, port: Port, others: list[Port]
-    ) -> Iterator[tuple[tuple[Spot, ...], tuple[Port, ...], bool]]:
+    def _raises_of_housing(self, spot: Spot, part: Part, port: Port, others: list[Port]) -> Iterator[Raised]:
         roles = {other.role for other in others}
         if part.kind != "thermostat_housing" or port.role != "mount":
             return
@@ -260,35 +362,33 @@ class Ways:
         wants_return = spot.goal == "housing_with_return"
         if wants_return and "heater_return" not in roles:
             return
+        bores: dict[Role, tuple[Bore, ...]] = {"coolant_in": spot.bores[:1], "heater_return": spot.bores[1:]}
         goals: dict[Role, Goal] = {"coolant_in": "lower", "thermostat": "thermostat"}
-        raised, still_open = [], []
+        if wants_return:
+            goals["heater_return"] = "heater_return"
+        raised, still_open, widths = [], [], []
         for other in sorted(others, key=lambda other: other.role != "thermostat"):  # it goes in before the hoses go on
-            if other.role == "heater_return":
-                if wants_return:
-                    raised.append(self.spot(part, other, "heater_return"))
-                elif self.asked.heater is None:
-                    still_open.append(other)
-                else:
-                    raised.append(self.spot(part, other, "closed"))
-            else:
-                raised.append(self.spot(part, other, goals.get(other.role, "closed")))
-        yield tuple(raised), tuple(still_open), False
+            if other.role == "heater_return" and not wants_return and self.asked.heater is None:
+                still_open.append(other)
+                continue
+            goal, of_line = goals.get(other.role, "closed"), bores.get(other.role, ())
+            if goal in LINES:
+                widths.append(self._wide(spot, of_line, other))
+            raised.append(self.spot(part, other, goal, bores=of_line, slack=spot.slack))
+        if "fails" not in widths:
+            yield Raised(tuple(raised), tuple(still_open), unsure="not_known" in widths)
 
-    def _raises_of_fan(
-        self, part: Part, port: Port, others: list[Port]
-    ) -> Iterator[tuple[tuple[Spot, ...], tuple[Port, ...], bool]]:
+    def _raises_of_fan(self, part: Part, port: Port, others: list[Port]) -> Iterator[Raised]:
         named = self.question.slots.get("fan")
         if port.role != "mount":
             return
         if part.kind == "fan" and part.attributes.get("driven_by") == "engine" and not others:
             if named is None or named.number == part.number:
-                yield (), (), False
+                yield Raised(())
         elif part.kind == "fan_adapter":
-            yield tuple(self.spot(part, other, "fan") for other in others if other.role == "fan"), (), False
+            yield Raised(tuple(self.spot(part, other, "fan") for other in others if other.role == "fan"))
 
-    def _pieces(
-        self, spot: Spot, part: Part, port: Port, still_open: tuple[Port, ...], *, crosses: bool
-    ) -> Iterator[Piece]:
+    def _pieces(self, spot: Spot, part: Part, port: Port, raised: Raised) -> Iterator[Piece]:
         """The part on the spot with its gasket, once for each set of bolts that may hold it."""
         connection = self.graph.connection(spot.connection)
         joint = make_joint(
@@ -297,7 +397,9 @@ class Ways:
         if joint is None:
             return
         gasket = None if joint.gasket is None else (joint.gasket, connection.pieces_per_layer)
-        bare = Piece(spot, part, gasket, open=still_open, crosses=crosses, seal=connection.seal)
+        bare = Piece(
+            spot, part, gasket, open=raised.open, crosses=raised.crosses, unsure=raised.unsure, seal=connection.seal
+        )
         if not connection.bolts or connection.sort != "face":
             choices = [bare]
         else:
@@ -363,11 +465,7 @@ def _renews(spot: Spot, part: Part) -> bool:
     return spot.goal in ("housing", "housing_with_return") or part.kind == "remote_pump"
 
 
-def _opposite(one: Side | None, other: Side | None) -> bool:
-    return {one, other} == {"left", "right"}
-
-
-def _other_side(side: Side | None) -> Side | None:
+def _other_side(side: LineSide) -> LineSide:
     return {"left": "right", "right": "left"}.get(side or "", side)  # type: ignore[return-value]
 
 

@@ -20,7 +20,7 @@ from catalog.vocabulary import WORK
 from service.fit.bill import NO_BILL, Bill
 from service.fit.bounds import Bounds
 from service.fit.capped import Cap, Circuit
-from service.fit.circuit import Asked, Goal, Piece, Spot, asked_of, pieces_parts
+from service.fit.circuit import Asked, Goal, Piece, Slack, Spot, asked_of, pieces_parts
 from service.fit.gap import Extent, extents
 from service.fit.graph import ConstraintGraph
 from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged
@@ -101,6 +101,10 @@ class Settlement:
         """Whether each obligation of a part can be settled, whatever the others are, with nothing to measure first."""
         settler = self._circuit(self.anything._replace(measure_first=False)).settler
         return all(settler.nth(each.root, 0) is not None for each in self.obliged(part, remote).obligations)
+
+    def relaxed(self, root: Spot, slack: tuple[Slack, ...]) -> Tree[Piece] | None:
+        """The cheapest tree of an obligation with so much left out of account, whatever the others are."""
+        return self.nth(self._ways.relaxed(root, slack), 0)
 
     def nth(self, root: Spot, place: int) -> Tree[Piece] | None:
         """The tree at this place in the order of cost, from 0, whatever the others are; None beyond the last."""

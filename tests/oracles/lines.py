@@ -7,11 +7,13 @@ rules, and so no list with it is better. Nothing here says which list is best: `
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from typing import NamedTuple
+from fractions import Fraction
+from itertools import product
+from typing import Literal, NamedTuple
 
 from msgspec import UNSET
 
-from catalog.domain import Connection, Part, Port, Side
+from catalog.domain import Connection, Direction, Part, Port, Side
 from catalog.standards.flares import parse_size
 from tests.oracles.brute_force import Piece, Question
 
@@ -28,6 +30,15 @@ WATER = (
     "heater_return",
 )
 OPPOSITE: dict[Side, Side] = {"left": "right", "right": "left"}
+Sides = tuple[Side, ...]
+"""The sides on which a line may be, for all that is known."""
+EITHER: Sides = ("left", "right")
+LEAST_SHARE = Fraction(3, 4)
+"""Of the smaller of its ports a line must have everywhere at least so much (common practice, no source)."""
+TINY, HUGE = 1, 10**12
+"""What a size that nobody states may be, at worst either way, nm."""
+FLEXIBLE = ("hose", "flare_37", "flare_45")
+Holds = Literal["ok", "measure_first", "fails"]
 
 
 class Bolted(NamedTuple):
@@ -48,6 +59,8 @@ class Bundle(NamedTuple):
     """Part and port that are left to the asker."""
     fan: tuple[str, ...] = ()
     """From the pump forward: adapters and the fan that the engine drives."""
+    tests: tuple[tuple[str, str], ...] = ()
+    """Code and verdict of what is checked of its lines: their sizes, their sides where these decide, the outlet."""
 
 
 Bundles = frozenset[Bundle]
@@ -68,6 +81,29 @@ class Goal(NamedTuple):
     part: str
     port: Port
     sided: bool = False
+    sides: Sides = ()
+    """On which sides it may be; none where the asker leaves it out."""
+
+
+class Course(NamedTuple):
+    """A line so far, with all that will be held against it at its end."""
+
+    code: str = ""
+    """The check that is in doubt where its sides are."""
+    ports: tuple[str, ...] = ()
+    """Connections of the ports that it joins; none where its size does not matter."""
+    main: bool = False
+    over: frozenset[str] = frozenset()
+    """Connections that it runs over."""
+    sides: Sides = ()
+    """On which sides it may be; none where that does not matter."""
+    points: tuple[str | None, str | None] | None = None
+    """Side and direction of the outlet, as long as nothing bends it."""
+    outlet: tuple[tuple[str, str], ...] = ()
+    """What was found of the outlet once something bends it."""
+
+
+ANY_WAY = Course()
 
 
 class Obligation(NamedTuple):
@@ -85,17 +121,22 @@ def together(one: Bundle, other: Bundle) -> Bundle:
         tuple(sorted(one.bolted + other.bolted)),
         tuple(sorted(one.opens + other.opens)),
         one.fan + other.fan,
+        tuple(sorted(one.tests + other.tests)),
     )
 
 
 def holds(more: Bundle, less: Bundle) -> bool:
     """Whether the first takes everything that the second takes."""
-    if more.fan != less.fan or more.opens != less.opens:
+    if more.fan != less.fan or more.opens != less.opens or not Counter(doubts(less)) <= Counter(doubts(more)):
         return False
     have = dict(more.parts)
     return all(have.get(part, 0) >= count for part, count in less.parts) and Counter(less.bolted) <= Counter(
         more.bolted
     )
+
+
+def doubts(bundle: Bundle) -> list[str]:
+    return [code for code, verdict in bundle.tests if verdict == "measure_first"]
 
 
 def undominated(bundles: Iterable[Bundle]) -> Bundles:
@@ -162,7 +203,8 @@ class Lines:
     def _given_port(self, name: str, connection: Connection | None, side: Side | None = None) -> Goal | None:
         if connection is None:
             return None
-        return Goal("", Port(name, "coolant_in", connection.name, connection.ends[0], side=side), sided=True)
+        port = Port(name, "coolant_in", connection.name, connection.ends[0], side=side)
+        return Goal("", port, sided=True, sides=() if side is None else (side,))
 
     def _radiator_goals(self) -> tuple[Goal | None, Goal | None]:
         ports = self.question.build.radiator_ports
@@ -182,7 +224,8 @@ class Lines:
         if piece is None:
             return None
         ports = ports_of(piece, role)
-        return Goal(piece.number, ports[0], sided) if ports else None
+        sides = EITHER if ports and ports[0].side is None else (ports[0].side,) if ports and ports[0].side else ()
+        return Goal(piece.number, ports[0], sided, sides) if ports else None
 
     def _heater_goals(self) -> tuple[Goal | None, Goal | None]:
         given = self.question.build.heater
@@ -279,43 +322,67 @@ class Lines:
 
     # --- leading on -------------------------------------------------------------------------------------------
 
-    def line(self, here: Open, goal: Goal | None, *, thermostat: bool = False) -> Bundles:
-        """Through fittings and hoses to the goal; with `thermostat`, through exactly one housing of a line too."""
+    def line(
+        self,
+        here: Open,
+        goal: Goal | None,
+        course: Course = ANY_WAY,
+        *,
+        thermostat: bool = False,
+        anywhere: bool = False,
+    ) -> Bundles:
+        """Through fittings and hoses to the goal; with `thermostat`, through exactly one housing of a line too.
+
+        `anywhere`: the port where it starts has no side by nature.
+        """
         if goal is None:
             return IMPOSSIBLE
-        side = here.port.side if goal.sided else None
-        return self._line(here, side, goal, MOST_PARTS, "", thermostat)
+        sides: Sides = ()
+        if goal.sided and goal.sides and not anywhere:
+            sides = EITHER if here.port.side is None else (here.port.side,)
+        if course.ports:
+            course = course._replace(ports=(*course.ports, goal.port.connection))
+        return self._line(here, goal, MOST_PARTS, "", thermostat, course._replace(sides=sides))
 
-    def _line(self, here: Open, side: Side | None, goal: Goal, left: int, next_: str, thermostat: bool) -> Bundles:
-        key = here, side, goal, left, next_, thermostat
+    def _line(self, here: Open, goal: Goal, left: int, next_: str, thermostat: bool, course: Course) -> Bundles:
+        course = course._replace(over=course.over | {here.port.connection})
+        key = here, goal, left, next_, thermostat, course
         if key not in self._lines:
-            found = [self._arriving(here, side, goal, next_, thermostat)]
-            if left:
+            found = [self._arriving(here, goal, next_, thermostat, course)]
+            bent = self._bent(here, course)
+            if left and bent is not None and self._wide(course) != "fails":
                 kinds = ("fitting", "hose", "thermostat_housing") if thermostat else ("fitting", "hose")
                 for part, port in self.meeting(here.port, kinds):
                     if next_ in ("", part.number):
-                        found.append(self._through(here, side, goal, left, part, port, thermostat))
+                        found.append(self._through(here, goal, left, part, port, thermostat, bent))
             self._lines[key] = self.one_of(found)
         return self._lines[key]
 
-    def _arriving(self, here: Open, side: Side | None, goal: Goal, next_: str, thermostat: bool) -> Bundles:
+    def _arriving(self, here: Open, goal: Goal, next_: str, thermostat: bool, course: Course) -> Bundles:
         connection = self.connections[here.port.connection]
         meets = goal.port.connection == connection.name and goal.port.end == connection.other_end(here.port.end)
         if not meets or thermostat or next_ not in ("", goal.part):
             return IMPOSSIBLE
-        if goal.sided and side in OPPOSITE and goal.port.side == OPPOSITE[side]:
-            return IMPOSSIBLE
+        tests = [*course.outlet, *self._outlet(course)]
+        if course.sides:
+            right = [OPPOSITE.get(one) != other for one in course.sides for other in goal.sides]
+            if not any(right):
+                return IMPOSSIBLE
+            tests += [] if all(right) else [(course.code, "measure_first")]
+        if course.ports:
+            tests.append(("line_size", self._wide(course)))
         joint = self.joint(here, Open(goal.part, goal.port))
-        return IMPOSSIBLE if joint is None else frozenset([joint])
+        if joint is None or any(verdict == "fails" for _, verdict in tests):
+            return IMPOSSIBLE
+        return frozenset([joint._replace(tests=tuple(sorted(tests)))])
 
     def _through(
-        self, here: Open, side: Side | None, goal: Goal, left: int, part: Part, port: Port, thermostat: bool
+        self, here: Open, goal: Goal, left: int, part: Part, port: Port, thermostat: bool, course: Course
     ) -> Bundles:
         """On through this part, entered by this port."""
         molded = molded_onto(part, here.part)
-        turned = turned_side(part, side) if goal.sided else None
-        lost = goal.sided and part.attributes.get("crosses") and turned is None
-        if molded is None or lost or (part.attributes.get("crosses") and not goal.sided):
+        sides = crossed(course.sides) if part.attributes.get("crosses") else course.sides
+        if molded is None or (course.sides and not sides):
             return IMPOSSIBLE
         if part.kind == "thermostat_housing":
             if port.role != "line" or not has_thermostat(part):
@@ -326,10 +393,102 @@ class Lines:
         for leading in others:
             if leading.role in ("line", "mount"):
                 rest = [self._side_port(part, other, left - 1) for other in others if other is not leading]
-                onward = (leading.side or turned) if goal.sided else None
-                ahead = self._line(Open(part.number, leading), onward, goal, left - 1, molded, thermostat)
+                onward = (leading.side,) if leading.side and course.sides else sides
+                points = self._pointed(here, course, leading)
+                behind = course._replace(sides=onward, points=points)
+                ahead = self._line(Open(part.number, leading), goal, left - 1, molded, thermostat, behind)
                 found.append(self.all_of([*rest, ahead]))
         return self.with_part(here, part, port, self.one_of(found))
+
+    # --- how wide, and where the outlet points ----------------------------------------------------------------
+
+    def size(self, name: str) -> int | None:
+        """Nominal size of a connection, nm."""
+        said = self.connections[name].size
+        if said is None:
+            return None
+        sort, size = parse_size(said)
+        return size * 25_400_000 // 16 if sort == "flare_37" else size
+
+    def _wide(self, course: Course) -> Holds:
+        """By trying what the sizes that nobody states could be."""
+        if not course.ports:
+            return "ok"
+        if course.main and any(name in self.of_branches for name in course.over - set(course.ports)):
+            return "fails"
+        names = sorted({*course.over, *course.ports})
+        choices = [(TINY, HUGE) if size is None else (size,) for size in map(self.size, names)]
+        found = set()
+        for sizes in product(*choices):
+            of = dict(zip(names, sizes, strict=True))
+            least = LEAST_SHARE * min(of[name] for name in course.ports)
+            found.add(min(of[name] for name in course.over) >= least)
+        return "measure_first" if len(found) == 2 else "ok" if True in found else "fails"
+
+    @property
+    def of_branches(self) -> set[str]:
+        """Connections by which parts of the catalog take heaters, bypasses and vents, and never a main line."""
+        roles: dict[str, set[str]] = {}
+        for part in self.question.snapshot.parts.values():
+            for port in part.ports:
+                roles.setdefault(port.connection, set()).add(port.role)
+        return {
+            name
+            for name, found in roles.items()
+            if found & {"heater_feed", "heater_return", "bypass", "vent"} and not found & {"coolant_in", "coolant_out"}
+        }
+
+    def _pointed(self, here: Open, course: Course, leading: Port) -> tuple[str | None, str | None] | None:
+        """Where the outlet points behind a part that is bolted, pressed or screwed to it."""
+        if course.points is None:
+            return None
+        if self.connections[here.port.connection].bolts:
+            return leading.side, leading.direction
+        return leading.side or course.points[0], leading.direction or course.points[1]
+
+    def _bent(self, here: Open, course: Course) -> Course | None:
+        """What is found of the outlet where a hose or a flare bends the line; None where it points elsewhere."""
+        if course.points is None or self.connections[here.port.connection].sort not in FLEXIBLE:
+            return course
+        found = self._outlet(course)
+        if any(verdict == "fails" for _, verdict in found):
+            return None
+        return course._replace(points=None, outlet=tuple(found))
+
+    def _outlet(self, course: Course) -> list[tuple[str, str]]:
+        return [] if course.points is None else self.outlet_tests(course.points)
+
+    def outlet_tests(self, points: tuple[str | None, str | None]) -> list[tuple[str, str]]:
+        """What the build says of the outlet, held against where one points."""
+        must = self.question.build.must
+        wanted = (("outlet_side", must.outlet_side, points[0]), ("outlet_direction", must.outlet_direction, points[1]))
+        return [
+            (code, "measure_first" if has is None else "ok" if has == want else "fails")
+            for code, want, has in wanted
+            if want is not UNSET
+        ]
+
+    def bare_outlet(self, plate: Piece) -> list[tuple[str, str]]:
+        """The same where no line is asked for: the port itself, or a neck that could be bolted to it."""
+        ports = ports_of(plate, "coolant_out")
+        if self.coolant_asked and ports:
+            return []
+        points = [(port.side, port.direction) for port in ports]
+        points += [one for port in ports for one in self._necks(port, MOST_PARTS)]
+        if not points and any(ports_of(plate, role) for role in WATER):
+            return [(code, "fails") for code, _ in self.outlet_tests((None, None))]
+        tried = [self.outlet_tests(one) for one in points or [(None, None)]]
+        return min(tried, key=lambda tests: sorted((verdict for _, verdict in tests), key=WORST.index))
+
+    def _necks(self, port: Port, left: int) -> list[tuple[Side | None, Direction | None]]:
+        if not self.connections[port.connection].bolts or not left:
+            return []
+        found: list[tuple[Side | None, Direction | None]] = []
+        for neck, mount in self.meeting(port, ("fitting",)):
+            for leading in neck.ports:
+                if leading is not mount and leading.role in ("line", "mount"):
+                    found += [(leading.side, leading.direction), *self._necks(leading, left - 1)]
+        return found
 
     def _side_port(self, part: Part, port: Port, left: int) -> Bundles:
         here = Open(part.number, port)
@@ -343,7 +502,7 @@ class Lines:
 
     # --- housings ---------------------------------------------------------------------------------------------
 
-    def housing(self, here: Open, heater_return: str) -> Bundles:
+    def housing(self, here: Open, heater_return: str, outlets: list[Port], feeds: list[Port]) -> Bundles:
         """A thermostat housing, its lower line and its other ports.
 
         `heater_return`: what becomes of its return from the heater, `open`, `closed` or `heater` (to the asker's).
@@ -360,13 +519,13 @@ class Lines:
             for other in others:
                 open_ = Open(part.number, other)
                 if other.role == "coolant_in":
-                    each.append(self.line(open_, self.lower))
+                    each.append(self.line(open_, self.lower, main_line("inlet_path", outlets)))
                 elif other.role == "thermostat":
                     each.append(self.put_in(open_))
                 elif other.role == "heater_return" and heater_return == "open":
                     each.append(frozenset([Bundle(opens=((part.number, other.name),))]))
                 elif other.role == "heater_return" and heater_return == "heater" and other is returns[0]:
-                    each.append(self.line(open_, self.back))
+                    each.append(self.line(open_, self.back, heater_line(feeds)))
                 else:
                     each.append(self.closed(open_))
             found.append(self.with_part(here, part, port, self.all_of(each)))
@@ -385,12 +544,16 @@ class Lines:
             and not ports_of(pump, "heater_return")
         )
         if self.coolant_asked:
-            outlets = [self.line(Open(name, port), self.upper) for port in ports_of(pump, "coolant_out")]
-            found += [Obligation("outlet", "outlet_path", line) for line in outlets]
+            outlets, feeds = ports_of(pump, "coolant_out"), ports_of(pump, "heater_feed")
+            lines = [self.line(Open(name, port), self.upper, self.from_outlet(port)) for port in outlets]
+            found += [Obligation("outlet", "outlet_path", line) for line in lines]
             returning = "heater" if through_housing else "closed" if self.heater_asked else "open"
-            housings = [self.housing(Open(name, port), returning) for port in ports_of(pump, "housing")]
+            housings = [self.housing(Open(name, port), returning, outlets, feeds) for port in ports_of(pump, "housing")]
             found += [Obligation("housing", "inlet_path", housing) for housing in housings]
-            inlets = [self.line(Open(name, port), self.lower) for port in ports_of(pump, "coolant_in")]
+            inlets = [
+                self.line(Open(name, port), self.lower, main_line("inlet_path", [port, *outlets]))
+                for port in ports_of(pump, "coolant_in")
+            ]
             found += [Obligation("inlet", "inlet_path", line) for line in inlets]
             if through_housing and not ports_of(pump, "housing"):
                 found.append(Obligation("heater return", "heater_path", IMPOSSIBLE))
@@ -401,6 +564,11 @@ class Lines:
         found += self._fans(name, pump)
         return found
 
+    def from_outlet(self, port: Port) -> Course:
+        must = self.question.build.must
+        asked = must.outlet_side is not UNSET or must.outlet_direction is not UNSET
+        return main_line("outlet_path", [port])._replace(points=(port.side, port.direction) if asked else None)
+
     def of_remote(self, plate: Piece, pump: Piece) -> list[Obligation]:
         """What an outlet plate and a pump that runs elsewhere raise."""
         name, pump_name = self.name_of(plate, "plate"), self.name_of(pump, "remote_pump")
@@ -410,7 +578,9 @@ class Lines:
             found += [Obligation(role, "vent", IMPOSSIBLE) for role in lacking]
             inside = bool(plate.part.attributes.get("thermostat_included")) or bool(ports_of(plate, "thermostat"))
             outs, ins = ports_of(plate, "coolant_out"), ports_of(plate, "coolant_in")
-            out_lines = [self.line(Open(name, port), self.upper, thermostat=not inside) for port in outs]
+            out_lines = [
+                self.line(Open(name, port), self.upper, self.from_outlet(port), thermostat=not inside) for port in outs
+            ]
             found.append(Obligation("outlet", "outlet_path", self._one_mouth(name, outs, out_lines)))
             in_lines = [self._to_remote(Open(name, port), pump_name, pump) for port in ins]
             found.append(Obligation("inlet", "inlet_path", self._one_mouth(name, ins, in_lines)))
@@ -434,7 +604,10 @@ class Lines:
     def _to_remote(self, here: Open, pump_name: str, pump: Piece) -> Bundles:
         outs, ins = ports_of(pump, "coolant_out"), ports_of(pump, "coolant_in")
         return self.all_of(
-            [self.line(here, Goal(pump_name, outs[0])), self.line(Open(pump_name, ins[0]), self.lower)]
+            [
+                self.line(here, Goal(pump_name, outs[0]), main_line("inlet_path", [here.port])),
+                self.line(Open(pump_name, ins[0]), self.lower, main_line("inlet_path", ins[:1]), anywhere=True),
+            ]
             if outs and ins
             else [IMPOSSIBLE]
         )
@@ -475,10 +648,11 @@ class Lines:
         found = []
         if self.no_heater and pump.part.attributes.get("bypass") == "heater" and feeds:
             goal = Goal(name, returns[0]) if returns else None
-            found.append(Obligation("heater loop", "heater_path", self.line(Open(name, feeds[0]), goal)))
+            loop = self.line(Open(name, feeds[0]), goal, heater_line(feeds[:1]))
+            found.append(Obligation("heater loop", "heater_path", loop))
             looped = (feeds[0], *returns[:1])
         for port, goal in led:
-            found.append(Obligation(port.role, "heater_path", self.line(Open(name, port), goal)))
+            found.append(Obligation(port.role, "heater_path", self.line(Open(name, port), goal, heater_line([port]))))
         done = [port for port, _ in led] + list(looped)
         rest = [port for port in (*feeds, *returns) if port not in done]
         return found + [Obligation(port.role, "heater_path", self.closed(Open(name, port))) for port in rest]
@@ -536,11 +710,21 @@ def molded_onto(part: Part, before: str) -> str | None:
     return ends[0]
 
 
-def turned_side(part: Part, side: Side | None) -> Side | None:
-    """The side behind a part whose own ports name none; a hose that crosses turns left and right round, else None."""
-    if not part.attributes.get("crosses"):
-        return side
-    return None if side is None else OPPOSITE.get(side)
+def crossed(sides: Sides) -> Sides:
+    """The sides behind a hose that crosses; it leads nowhere from the middle."""
+    return tuple(sorted(OPPOSITE[side] for side in sides if side in OPPOSITE))
+
+
+def main_line(code: str, ports: list[Port]) -> Course:
+    """A main line that must be as wide as these ports, but for its leeway."""
+    return Course(code, tuple(port.connection for port in ports), main=True)
+
+
+def heater_line(ports: list[Port]) -> Course:
+    return Course("heater_path", tuple(port.connection for port in ports))
+
+
+WORST = ("fails", "measure_first", "ok")
 
 
 def ports_of(piece: Piece, role: str) -> list[Port]:

@@ -298,6 +298,7 @@ def judged(
     ranked = tests[:own]
     tests += radiator_gap(question, lines, face, bundle.fan)
     tests += silent_ports(question, lines, face)
+    tests += [Trial(code, "", verdict) for code, verdict in (*bundle.tests, *lines.bare_outlet(face.pump))]
     trial_way = copy(face)
     trial_way.tests, trial_way.quantities = tests, quantities
     tests += brute_force.rule_tests(question, trial_way)
@@ -335,13 +336,6 @@ def price_of(question: Question, quantities: Mapping[str, int]) -> tuple[int, in
 
 def must_tests(question: Question, whole: Whole) -> list[Trial]:
     must, tests = question.build.must, []
-    outlets = ports_of(whole.face.pump, "coolant_out")
-    if must.outlet_side is not UNSET:
-        good = any(port.side == must.outlet_side for port in outlets)
-        tests.append(Trial("outlet_side", "", "ok" if good else "fails"))
-    if must.outlet_direction is not UNSET:
-        good = any(port.direction == must.outlet_direction for port in outlets)
-        tests.append(Trial("outlet_direction", "", "ok" if good else "fails"))
     if must.price_at_most is not UNSET:
         most = minor_units(Decimal(repr(must.price_at_most.amount)), must.price_at_most.currency)
         tests.append(Trial("price", "", "ok" if whole.price[0] == 0 and whole.price[1] <= most else "fails"))

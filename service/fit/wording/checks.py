@@ -7,6 +7,7 @@ from typing import Any, Final
 from catalog.units import amount_text
 from catalog.vocabulary import CENTRE, measure_word
 from service.fit.answer import Check, Length
+from service.fit.wording import lines
 from service.fit.wording.words import (
     FIELDS,
     GOAL_WORDS,
@@ -169,6 +170,8 @@ def _engagement(say: _Say) -> str:
 
 def _not_known(say: _Say) -> str:
     lacks = say.check.facts["lacks"]
+    if any(lack.fact in lines.LACKS for lack in lacks):
+        return lines.not_known(say)
     measured = [measure_word(lack.fact) is not None for lack in lacks]
     how = "measure" if all(measured) else "measure and look" if any(measured) else "look"
     return f"It is not known {_few([measure_text(lack.fact, lack.name) for lack in lacks])}, so {how} first."
@@ -196,16 +199,16 @@ def _zone_is_free(say: _Say) -> str:
 
 def _outlet(say: _Say) -> str:
     ways = listed([OUTLET_WORDS[way] for way in say.fact("has")])
-    if say.check.verdict == "ok":
-        return f"The outlet of {say.fact('pump')} {OUTLET_WORDS[say.fact('wanted')]}, as you ask."
-    return f"The outlet of {say.fact('pump')} {ways}; you ask for one that {OUTLET_WORDS[say.fact('wanted')]}."
-
-
-def _outlet_not_known(say: _Say) -> str:
-    return (
-        f"Which way the outlet of {say.fact('pump')} points is not known; you ask for one that "
-        f"{OUTLET_WORDS[say.fact('wanted')]}."
-    )
+    outlet, wanted = f"The outlet of {say.fact('pump')}", OUTLET_WORDS[say.fact("wanted")]
+    neck, takes_neck = say.check.facts.get("neck"), say.check.facts.get("takes_neck")
+    if neck and takes_neck:
+        return (
+            f"With {neck} on it, which this list does not hold, {lower(outlet)} {ways}; you ask for one that {wanted}."
+        )
+    outlet += f" with {neck} on it" if neck else ""
+    if say.check.verdict != "ok":
+        return f"{outlet} {ways}; you ask for one that {wanted}."
+    return f"{outlet} {wanted}, as you ask{'; a neck that bolts to it may point elsewhere' if takes_neck else ''}."
 
 
 def _work(say: _Say) -> str:
@@ -290,13 +293,12 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "port_closed": _port_closed,
     "nothing_leads": _nothing_leads,
     "size_unknown": _size_unknown,
+    **lines.TOLD,
     "work": _work,
     "price": _price,
     "tested_fit": _tested_fit,
     "outlet_side": _outlet,
     "outlet_direction": _outlet,
-    "outlet_side_not_known": _outlet_not_known,
-    "outlet_direction_not_known": _outlet_not_known,
 }
 
 _PLAIN: Final = {
@@ -351,8 +353,6 @@ NOT_KNOWN: Final = (
     "no_price",
     "nobody_states",
     "not_known",
-    "outlet_direction_not_known",
-    "outlet_side_not_known",
     "requires_left_out",
 )
 """The reasons that say that something is not known; no other sentence rests on what nobody states."""

@@ -6,6 +6,9 @@ from service.fit.wording.entries import PULLEY, PUMP, Entry, Section, check, wit
 
 _LINE: Final = {"seat": "water_pump", "crossing": None, "said": "", "without": False}
 _HOSE = "1 1/2 in hose, straight"
+_NECK = "outlet neck, right, forward"
+_SIZE: Final = {"line": "upper", "narrowest": 19_050_000, "narrowest_said": "3/4 in hose"}
+_OF: Final = {"of": 25_400_000, "of_said": "-16"}
 
 _HUB: Final = (
     Entry(
@@ -119,6 +122,86 @@ _LINES: Final = (
             check("heater_path", "fails", "nothing_leads", {**_LINE, "obligation": "heater_return", "without": True}),
             check("vent", "fails", "nothing_leads", {**_LINE, "obligation": "sensor"}),
         ),
+    ),
+    Entry(
+        "hoses_cross",
+        "All the hoses cross",
+        "A line must end on the side where it starts, and every hose that would serve crosses to the other.",
+        "radiator, radiator_ports, must.without",
+        (check("outlet_path", "fails", "hoses_cross", {**_LINE, "obligation": "outlet"}),),
+    ),
+    Entry(
+        "no_hose_crosses",
+        "No hose crosses",
+        "A line must lead to the other side, and no hose that would serve crosses.",
+        "radiator, radiator_ports, must.without",
+        (check("inlet_path", "fails", "no_hose_crosses", {**_LINE, "obligation": "inlet"}),),
+    ),
+    Entry(
+        "housings_of_another_face",
+        "The thermostat housings have another face",
+        "The housings that there are bolt to another face than this pump has, such as that of another generation.",
+        "radiator, pump, must.without",
+        (
+            check(
+                "inlet_path",
+                "fails",
+                "housings_of_another_face",
+                {
+                    **_LINE,
+                    "obligation": "inlet",
+                    "own": "thermostat housing face of the second generation, four bolts",
+                    "faces": ["Thermostat housing face of the first generation, two bolts"],
+                },
+            ),
+        ),
+    ),
+    Entry(
+        "line_stays_wide",
+        "A line stays wide enough",
+        "The narrowest nominal size along a line, and the smaller of the ports that it joins.",
+        "radiator, radiator_ports, heater",
+        (
+            check("line_size", "ok", "line_stays_wide", {**_SIZE, **_OF, "of": 19_050_000, "of_said": "3/4 in hose"}),
+            check("line_size", "ok", "line_stays_wide", {**_SIZE, "of": None, "of_said": ""}),
+        ),
+    ),
+    Entry(
+        "line_narrows",
+        "A line narrows within what is allowed",
+        "A line is somewhere narrower than the smaller of the ports that it joins, by no more than a quarter.",
+        "radiator, radiator_ports, heater",
+        (check("line_size", "ok", "line_narrows", {**_SIZE, **_OF}, value=19_050_000, limit=19_050_000),),
+    ),
+    Entry(
+        "line_too_narrow",
+        "A line is too narrow",
+        "Every line there is narrows to less than three quarters of the smaller of the ports that it joins.",
+        "radiator, radiator_ports, heater",
+        (
+            check(
+                "line_size",
+                "fails",
+                "line_too_narrow",
+                {**_SIZE, **_OF, "narrowest": 15_875_000, "narrowest_said": "5/8 in hose"},
+                value=15_875_000,
+                limit=19_050_000,
+            ),
+        ),
+    ),
+    Entry(
+        "line_of_one_size",
+        "A line is of one size",
+        "A line whose size has no number, and which does not change.",
+        "radiator, radiator_ports, heater",
+        (check("line_size", "ok", "line_of_one_size", {"line": "lower"}),),
+    ),
+    Entry(
+        "line_through_branch",
+        "A main line through a small joint",
+        "A main line would run through a joint that is for a heater, a bypass or a vent.",
+        "radiator, radiator_ports",
+        (check("line_size", "fails", "line_through_branch", {**_SIZE, "through": "1/2 in taper pipe thread"}),),
     ),
     Entry(
         "size_unknown",
@@ -258,36 +341,30 @@ _LIMITS: Final = (
     Entry(
         "outlet_side",
         "The side of the outlet",
-        "Whether an outlet of the pump points to the side that must be, as seen from behind the engine.",
+        "Whether the outlet, with the neck on it, points to the side that must be, as seen from behind the engine.",
         "must.outlet_side",
         (
             check("outlet_side", "ok", "outlet_side", {"has": ["left"], "wanted": "left"}),
+            check("outlet_side", "ok", "outlet_side", {"has": ["right"], "wanted": "right", "neck": _NECK}),
+            check("outlet_side", "ok", "outlet_side", {"has": ["left"], "wanted": "left", "takes_neck": True}),
+            check(
+                "outlet_side",
+                "ok",
+                "outlet_side",
+                {"has": ["right"], "wanted": "right", "neck": _NECK, "takes_neck": True},
+            ),
             check("outlet_side", "fails", "outlet_side", {"has": ["centre", "right"], "wanted": "left"}),
         ),
     ),
     Entry(
-        "outlet_side_not_known",
-        "The side of the outlet is not known",
-        "Nobody states where an outlet points, so what must be cannot be promised.",
-        "must.outlet_side",
-        (check("outlet_side", "fails", "outlet_side_not_known", {"has": [], "wanted": "left"}),),
-    ),
-    Entry(
         "outlet_direction",
         "The direction of the outlet",
-        "Whether an outlet of the pump points the way that must be.",
+        "Whether the outlet, with the neck on it, points the way that must be.",
         "must.outlet_direction",
         (
             check("outlet_direction", "ok", "outlet_direction", {"has": ["up"], "wanted": "up"}),
             check("outlet_direction", "fails", "outlet_direction", {"has": ["forward"], "wanted": "up"}),
         ),
-    ),
-    Entry(
-        "outlet_direction_not_known",
-        "The direction of the outlet is not known",
-        "Nobody states where an outlet points, so what must be cannot be promised.",
-        "must.outlet_direction",
-        (check("outlet_direction", "fails", "outlet_direction_not_known", {"has": [], "wanted": "up"}),),
     ),
     Entry(
         "work",

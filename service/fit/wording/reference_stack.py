@@ -4,6 +4,8 @@ from typing import Any, Final
 
 from service.fit.wording.entries import COVER, ENGINE, MM, PUMP, Entry, Section, check, lacking, within
 
+_NECK: Final = "outlet neck, right, forward"
+_HOSE: Final = "1 1/2 in hose, straight"
 _SPAN: Final[dict[str, Any]] = {"span": 210 * MM, "smooth": False}
 _BOLTS: Final[dict[str, Any]] = {
     "holder": "the block",
@@ -303,6 +305,9 @@ _ROOM: Final = (
                 lacking(("my radiator", "ports.coolant_in"), ("my radiator", "ports.coolant_out")),
             ),
             check("heater_path", "measure_first", "not_known", lacking(("my heater", "ports.heater_return"))),
+            check("line_size", "measure_first", "not_known", {"line": "upper", **lacking((_NECK, "port_size"))}),
+            check("outlet_path", "measure_first", "not_known", {"parts": [_HOSE], **lacking(("my radiator", "side"))}),
+            check("outlet_side", "measure_first", "not_known", {"wanted": "left", **lacking((_NECK, "side"))}),
         ),
     ),
     Entry(

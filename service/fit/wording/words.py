@@ -113,6 +113,9 @@ _MEASURES: Final = {
     "bands": "how many grooves {of} has and where they lie",
     "driven_by": "whether {of} turns with the engine",
     "thermostat_included": "whether {of} holds a thermostat",
+    "side": "on which side the port of {of} is",
+    "direction": "which way the port of {of} points",
+    "port_size": "what size the port of {of} has",
 }
 _PORTS: Final = {
     "ports.mount": "what {of} bolts to",
