@@ -9,18 +9,20 @@ RIB_PITCH: Final = {"PH": 1_600_000, "PJ": 2_340_000, "PK": 3_560_000, "PL": 4_7
 LEAST_DIAMETER_PK: Final = 45_000_000
 """Least recommended effective diameter of a PK pulley, nm (ISO 9981:2020, 5.2)."""
 
-BELT_MAKER: Final = Fraction(1, 192)
-"""1/16 in per ft of span (Gates, Belt Preventive Maintenance Manual, 2008): the default.
+DEFAULT_SLOPE: Final = Fraction(1, 192)
+"""1/16 in per ft of span, 0.5208 mm per 100 mm: this project's default.
 
-It is what a belt maker publishes for fitting V-ribbed belts; it is tighter than the chirp guideline, so
-that what passes it passes both; and it is an exact ratio. The manual's other wording, 1/4 degree, is
-0.4363 mm per 100 mm, against 0.5208 here."""
+It is stricter than the industry's limit and the chirp guideline, so that what passes it passes both; it is an exact
+ratio, and what a fitter reads off a straight edge and a rule (a belt maker's maintenance manual, 2008)."""
+
+INDUSTRY_SLOPE: Final = Fraction(58, 10_000)
+"""0.58 mm per 100 mm of span, the most between two pulleys (SAE J1596, pulley misalignment)."""
 
 CHIRP_GUIDELINE: Final = Fraction(575_965, 100_000_000)
 """tan 0.33 degrees: the largest entry angle into a grooved pulley (SAE 1999-01-1709)."""
 
 QUARTER_DEGREE: Final = Fraction(436_335, 100_000_000)
-"""tan 0.25 degrees: the Gates manual's other wording for V-ribbed belts."""
+"""tan 0.25 degrees: the other wording of a belt maker's maintenance manual, 2008."""
 
 DEFAULT_SPAN: Final = 150_000_000
 """Span taken where a drive does not state its shortest one, nm (common practice, no source)."""
@@ -31,7 +33,7 @@ def belt_width(profile: str, ribs: int) -> int:
     return ribs * RIB_PITCH[profile]
 
 
-def allowed_offset(span: int | Fraction, slope: Fraction = BELT_MAKER) -> Fraction:
+def allowed_offset(span: int | Fraction, slope: Fraction = DEFAULT_SLOPE) -> Fraction:
     """How far out of line the belt may run over a span, nm."""
     return span * slope
 

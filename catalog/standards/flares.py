@@ -42,9 +42,10 @@ _THREADS: Final = {
     32: "2-1/2-12",
 }
 FLARES: Final = {dash: Flare(dash, dash * NM_PER_INCH // 16, thread) for dash, thread in _THREADS.items()}
-"""The published sizes (SAE J514, ISO 8434-2): there is no -7, -9, -11, -13, -15, -17, -18 or -19.
+"""The published sizes (SAE J514, ISO 8434-2; the threads from memory).
 
-The seat is 37 degrees a side. A 45-degree flare (SAE J512) shares some threads and never mates with it."""
+There is no -7, -9, -11, -13, -15, -17, -18 or -19. The seat is 37 degrees a side. A 45-degree flare (SAE J512) shares
+some threads and never mates with it."""
 
 
 def flare_by_reading(major: tuple[int, int], threads_per_inch: int) -> Flare | None:

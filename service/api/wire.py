@@ -48,7 +48,10 @@ class RestsOn(Wire, frozen=True, kw_only=True):
     taken_with: Annotated[str, Meta(description="How it was measured: drawing, caliper or tape.")] | UnsetType = UNSET
     source: Annotated[str, Meta(description="Who says so.")] | UnsetType = UNSET
     rule: Annotated[str, Meta(description="The name of a rule of the catalog.")] | UnsetType = UNSET
-    standard: Annotated[str, Meta(description="A published standard or handbook.")] | UnsetType = UNSET
+    standard: (
+        Annotated[str, Meta(description="A published source with its clause or page, or this project's own limit.")]
+        | UnsetType
+    ) = UNSET
 
 
 class Check(Wire, frozen=True, kw_only=True):

@@ -15,7 +15,8 @@ from service.fit.stack import Sum
 from service.fit.unknown import Missing, missing_attributes, missing_measures, not_known
 
 ALIGNMENT: Final = RestsOn(
-    standard="1/16 in per ft of span between V-ribbed pulleys (Gates, Belt Preventive Maintenance Manual, 2008)"
+    standard="at most 1/16 in per ft of span between V-ribbed pulleys (this project's default, contributor's guide, "
+    "Checks, belt_plane; stricter than SAE J1596, 1989, pulley misalignment: 0.58 mm per 100 mm)"
 )
 RIB_PITCH_STANDARD: Final = RestsOn(standard="rib pitch by profile (ISO 9982)")
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from fractions import Fraction
 from functools import cached_property
+from typing import Final
 
 import msgspec
 
@@ -15,6 +16,11 @@ from service.fit.graph import is_kit
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.stack import NOTHING, Sum, likelihood
+
+ENGAGEMENT: Final = RestsOn(
+    standard="least thread engagement in bolt diameters: steel 1, cast iron 1.5, aluminium 2 (VDI 2230; Roloff/Matek; "
+    "a fastener supplier's handbook, p. 677)"
+)
 
 
 class Group(msgspec.Struct, frozen=True):
@@ -170,7 +176,7 @@ class Fit:
                 *washer,
                 *self.group.based_on,
                 rests(self.group.holder, "hole_depth"),
-                RestsOn(standard="least thread engagement by material, in diameters (handbook practice)"),
+                ENGAGEMENT,
             ),
             zone=zone,
         )

@@ -1,7 +1,7 @@
 """Room in front of the engine: between the radiator's core and the fan or the pump, and behind the fan.
 
-The distances are those of a published operator's manual (Peterbilt Y53-6008, 2006, p. 143): blades 1 in from
-what is in front of them, 3/4 in at the least, and 3/8 in from any part of the engine behind them.
+The distances are those of a truck maker's operator's manual, 2006, p. 143: blades 1 in from what is in front of them,
+3/4 in at the least, and 3/8 in from any part of the engine behind them.
 """
 
 from math import inf
@@ -22,7 +22,9 @@ FRONT_ADVISED: Final = 25_400_000
 """Room in front of it that is advised, 1 in."""
 BEHIND_LEAST: Final = 9_525_000
 """Least room between what turns or heats and what stands still, 3/8 in."""
-_SOURCE: Final = RestsOn(standard="room about a fan: 3/4 in in front, 3/8 in behind (Peterbilt Y53-6008, 2006, p. 143)")
+_SOURCE: Final = RestsOn(
+    standard="room about a fan: 3/4 in in front, 3/8 in behind (a truck maker's operator's manual, 2006, p. 143)"
+)
 
 
 def bare_gap(question: Question, part: Part) -> tuple[list[AxialTest], list[Check]]:

@@ -14,7 +14,7 @@ from typing import Final
 import msgspec
 
 from catalog.domain import Measure, Part, TakenWith
-from catalog.standards.belts import BELT_MAKER
+from catalog.standards.belts import DEFAULT_SLOPE
 from catalog.units import NM_PER_MM
 from catalog.vocabulary import DEFAULT_TOLERANCE, faces, measure_word
 from service.fit.answer import Check, Lack, Looking, Settling, Taking
@@ -198,7 +198,7 @@ def terms_of(parts: Mapping[str, Part], question: Question, option: Assessed, ch
     for (number, name), count in counts.items():
         part = of(number)
         if name == "shortest_span":
-            terms.append(Term(part, part.measures[name], BELT_MAKER, raises=False, of_limit=True))
+            terms.append(Term(part, part.measures[name], DEFAULT_SLOPE, raises=False, of_limit=True))
             continue
         under = name == "thickness" and check.code in _ALONG and number in along
         raises = _raises(check, part, name.partition(".")[0])

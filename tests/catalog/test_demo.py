@@ -1,8 +1,8 @@
 """The demo catalog: what it holds, and its showpiece answers worked out by hand.
 
 All numbers of the demo are invented, so nothing outside the project can confirm them; the arithmetic stands beside
-each check. Belt limit: 1/16 in per ft of span, 1/192 (Gates, Belt Preventive Maintenance Manual, 2008). Engagement
-in aluminium: two diameters (handbook practice). Bolt lengths: js15 (ISO 4014, ISO 4017).
+each check. Belt limit: 1/16 in per ft of span, 1/192 (this project's default). Engagement in aluminium: two diameters
+(VDI 2230). Bolt lengths: js15 (ISO 4014, ISO 4017).
 """
 
 from collections.abc import Iterator

@@ -1,7 +1,7 @@
 """A catalog is one line of releases: the ways in which Alembic would let it become anything else are refused.
 
-Alembic's own behaviour as its documentation has it: branches, merge points, `depends_on`, partial revision
-identifiers and relative ones, `stamp` (https://alembic.sqlalchemy.org/en/latest/branches.html).
+Its own behaviour is that of Alembic's documentation: branches, merge points, `depends_on`, partial revision
+identifiers and relative ones, `stamp`.
 """
 
 from pathlib import Path

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
+from catalog import tables
 from catalog.database import DatabaseFault, open_for_migration, open_read_only, reading
 from catalog.propose import newest_of
 from catalog.publish import CatalogFaults
@@ -112,8 +113,6 @@ def test_a_change_of_any_column_of_a_release_is_found(catalog: CatalogFolder, co
 
 def test_every_column_is_sealed() -> None:
     """Besides `status`, which a withdrawal changes; a new column has to be thought of here."""
-    from catalog import tables
-
     assert {column.name for column in tables.release.columns} == {*COLUMNS, "status"}
 
 
@@ -185,6 +184,20 @@ def test_printed_statements_leave_the_seal_out_and_the_next_publication_fills_it
     catalog.publish(rename("Fourth"))
     assert {number: seal for number, seal in seals(catalog).items() if number != 4} == there
     assert None not in seals(catalog).values()
+    assert faulty(catalog) == []
+
+
+def test_the_schemas_migration_seals_what_is_there(catalog: CatalogFolder) -> None:
+    there = seals(catalog)
+    catalog.downgrade(2)
+    engine = open_for_migration(catalog.url)
+    with engine.begin() as connection:
+        connection.execute(sa.text("ALTER TABLE release DROP COLUMN seal"))
+        before = "UPDATE alembic_version SET version_num = 'schema_0002' WHERE version_num = 'schema_0003'"
+        connection.execute(sa.text(before))
+    engine.dispose()
+    catalog.upgrade()
+    assert seals(catalog) == there
     assert faulty(catalog) == []
 
 

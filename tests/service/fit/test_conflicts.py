@@ -35,9 +35,8 @@ JUNKERS_COSTS = {"1": 500, "2": 500, "3": 800, "4": 500, "5": 2_600}
 
 class TestPublished:
     def test_family_car_with_a_budget(self) -> None:
-        """O'Sullivan, Papadopoulos, Faltings, Pu, "Representative Explanations for Over-Constrained Problems",
-        AAAI 2007: roof rack 500, convertible 500, CD 500, leather 2,600, c1 the budget of 3,000; a rack does not
-        go on a convertible."""
+        """O'Sullivan 2007: roof rack 500, convertible 500, CD 500, leather 2,600, c1 the budget of 3,000; a rack does
+        not go on a convertible."""
         costs = {"c2": 500, "c3": 500, "c4": 500, "c5": 2_600}
 
         def meets(chosen: frozenset[str]) -> bool:
@@ -54,8 +53,7 @@ class TestPublished:
         assert found.decided
 
     def test_extras_of_a_car_that_cost_too_much(self) -> None:
-        """U. Junker, "QuickXplain", AAAI 2004, tables 1 and 2; the budget is not printed, and any from 2,300 to
-        3,099 gives the same."""
+        """Junker 2004, tables 1 and 2; the budget is not printed, and any from 2,300 to 3,099 gives the same."""
         found = clash("12345", within(3_000, JUNKERS_COSTS), MOST)
         assert families(found) == (sets("15", "25", "35", "45"), sets("5", "1234"))
 
@@ -66,8 +64,7 @@ class TestPublished:
         assert set(found.conflicts[0]) == set(preferred)
 
     def test_full_adder(self) -> None:
-        """R. Reiter, "A theory of diagnosis from first principles", Artificial Intelligence 32, 1987 (inputs from
-        memory): the conflicts {X1, X2} and {X1, A2, O1} have three diagnoses."""
+        """Reiter 1987, inputs from memory: the conflicts {X1, X2} and {X1, A2, O1} have three diagnoses."""
         conflicts = sets("X1 X2", "X1 A2 O1")
         diagnoses = [frozenset({"X1"}), *sets("X2 A2", "X2 O1")]
         assert set(minimal_hitting_sets(conflicts)) == set(diagnoses)
@@ -75,8 +72,8 @@ class TestPublished:
         assert families(found) == (conflicts, set(diagnoses))
 
     def test_hitting_set_tree(self) -> None:
-        """The family of Reiter's figure (inputs from memory); members that hold another one drop out on the way
-        back."""
+        """The family of the figure in Reiter 1987, inputs from memory; members that hold another one drop out on the
+        way back."""
         family = sets("245", "123", "135", "246", "24", "235", "16")
         found = set(minimal_hitting_sets(family))
         assert found == sets("12", "134", "145", "236", "256", "346")

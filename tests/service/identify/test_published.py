@@ -33,7 +33,7 @@ def test_three_parts_and_two_readings() -> None:
 
 
 WEATHER = {
-    # Quinlan, "Induction of Decision Trees", Machine Learning 1 (1986), table 1: by answer, days of class P and N.
+    # Quinlan 1986, table 1: by answer, days of class P and N.
     "outlook": {"sunny": (2, 3), "overcast": (4, 0), "rain": (3, 2)},
     "temperature": {"hot": (2, 2), "mild": (4, 2), "cool": (3, 1)},
     "humidity": {"high": (3, 4), "normal": (6, 1)},
@@ -67,12 +67,12 @@ def weighing(size: int) -> Array:
     ("size", "bits"), [(1, 0.8167), (2, 1.2516), (3, 1.5), (4, math.log2(3)), (5, 1.4834), (6, 1.0)]
 )
 def test_twelve_balls(size: int, bits: float) -> None:
-    # MacKay, Information Theory, Inference, and Learning Algorithms, exercise 4.1: the first weighing.
+    # MacKay 2003, exercise 4.1: the first weighing.
     assert expected_gain(np.full(24, 1 / 24), weighing(size)) == pytest.approx(bits, abs=5e-5)
 
 
 def test_yes_or_no() -> None:
-    # Shannon (1948) for the entropies; Lindley (Ann. Math. Stat. 27:986, 1956) for the expected information.
+    # Shannon 1948 for the entropies; Lindley 1956 for the expected information.
     prior = np.array([0.5, 0.25, 0.25])
     assert float(entropy(prior)) == pytest.approx(1.5)
     assert expected_gain(prior, np.array([[1, 0], [0, 1], [0, 1]], dtype=float)) == pytest.approx(1.0)
@@ -90,7 +90,7 @@ def test_eight_equal_parts() -> None:
 
 @pytest.mark.parametrize(("ratio", "bits"), [(3, 1.660964), (2, 1.160964)])
 def test_a_normal_prior_and_a_normal_reading(ratio: float, bits: float) -> None:
-    # Lindley (1956), the normal case: half the binary logarithm of 1 + (tau/sigma)^2.
+    # Lindley 1956, the normal case: half the binary logarithm of 1 + (tau/sigma)^2.
     values = np.linspace(-8 * ratio, 8 * ratio, 1201)
     prior = np.exp(-0.5 * (values / ratio) ** 2)
     x = np.linspace(-10 * ratio - 8, 10 * ratio + 8, 1601)
@@ -107,7 +107,7 @@ def test_what_measuring_would_tell(sigma: float, bits: float) -> None:
 
 
 def test_an_instrument_read_to_a_mark_is_evenly_spread() -> None:
-    # GUM (JCGM 100:2008), 4.3.7: a resolution q has the standard uncertainty q over the root of 12.
+    # JCGM 100:2008, 4.3.7: a resolution q has the standard uncertainty q over the root of 12.
     for resolution, expected in (
         (Fraction(254, 160), 0.458272),
         (Fraction(254, 320), 0.229136),
