@@ -107,6 +107,17 @@ _MEASURES: Final = {
     "thread": "what thread the holes of {of} have",
     "hole_material": "what the threaded holes of {of} are cut in",
     "fan_face": "where the fan seat of {of} lies",
+    "cover_room": "what room {of} leaves over a cover",
+    "cover_height": "how high {of} stands",
+    "shortest_span": "how long the shortest belt span of {of} is",
+    "rotation": "which way {of} turns",
+    "ribs": "how many ribs the belt of {of} has",
+    "grooves": "how many grooves {of} has",
+    "bands": "where on {of} a belt can run",
+    "ports": "where {of} is connected, and by what",
+    "port_size": "what size the ports of {of} are",
+    "side": "on which side the ports of {of} are",
+    "direction": "which way the ports of {of} point",
 }
 
 
