@@ -192,14 +192,21 @@ def merged_notes(each: Iterable[Iterable[Note]]) -> tuple[Note, ...]:
 
 
 def _merged(each: Iterable[Iterable[Entry]]) -> list[Entry]:
-    found: dict[tuple[object, ...], Entry] = {}
-    parts: dict[tuple[object, ...], dict[str, None]] = {}
+    found: dict[object, Entry] = {}
+    parts: dict[object, dict[str, None]] = {}
     for entries in each:
         for entry in entries:
-            facts = tuple(sorted(entry.facts.items())) if entry.facts else ()
-            key = (entry.code, facts, getattr(entry, "check", ""))
-            found.setdefault(key, entry)
-            parts.setdefault(key, {}).update(dict.fromkeys(entry.parts))
+            key = _key(entry)
+            if key not in found:
+                found[key], parts[key] = entry, dict.fromkeys(entry.parts)
+            elif entry.parts:
+                parts[key].update(dict.fromkeys(entry.parts))
     return [
         msgspec.structs.replace(entry, parts=tuple(list(parts[key])[:MOST_CALLING])) for key, entry in found.items()
     ]
+
+
+def _key(entry: Caution | Note) -> object:
+    """What makes two the same thing to say."""
+    about = entry.check if isinstance(entry, Note) else ""
+    return (entry.code, about, *sorted(entry.facts.items())) if entry.facts or about else entry.code

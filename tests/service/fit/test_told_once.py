@@ -1,17 +1,20 @@
 """What an answer tells once: what it did not look at, what is not known, cautions and notes; most on made-up checks."""
 
 import re
+import sys
 from typing import Any
 
 import msgspec
 import pytest
 
 from catalog.domain import Part, Snapshot
+from service.fit import mounting
 from service.fit.answer import Answer, Check, Lack
 from service.fit.build import Build
 from service.fit.cautions import CAUTIONS, NOTES
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
+from service.fit.question import resolve
 from service.fit.told import Caution, Note, Told, ToRead
 from service.fit.told_once import (
     MOST_CALLING,
@@ -21,7 +24,9 @@ from service.fit.told_once import (
     not_checked,
     not_known,
     together,
+    told_of,
 )
+from service.fit.which import which_fit
 from service.fit.wording import answer_text, note_text, told_once
 
 PUMP = Part("WP-1", "water_pump", "Fernbrook pump")
@@ -177,6 +182,57 @@ def test_a_blocked_build_tells_what_the_options_of_its_remedies_bear(graph: Cons
     assert answer.remedies
     codes = {caution.code for caution in answer.told.cautions}
     assert codes == {each.code for remedy in answer.remedies for each in remedy.best.cautions}
+
+
+def with_rotation(monkeypatch: pytest.MonkeyPatch, check: Check) -> None:
+    """Let every pump answer so to the check of the way that it turns."""
+    monkeypatch.setattr(mounting, "rotation_check", lambda drive, pump: check)
+    # The verifier knows what the catalog says, not what is made up here.
+    monkeypatch.setattr(sys.modules[fit.__module__], "verify", lambda *_: [], raising=False)
+
+
+@pytest.mark.parametrize("have", [[], ["WP-227"]], ids=["shared", "own"])
+def test_what_a_check_lacks_reaches_answers_and_lines(
+    demo: Snapshot, monkeypatch: pytest.MonkeyPatch, have: list[str]
+) -> None:
+    drive = Lack("DR-541", "Mapletern outer drive", "accessory_drive", "rotation")
+    with_rotation(monkeypatch, Check("rotation", "measure_first", "not_known", {"lacks": (drive,)}))
+    graph, asked = ConstraintGraph(demo), build(accessory_drive="DR-541", front_cover="FC-R5", have=have)
+    answer = fit(graph, asked)
+    assert answer.verdict == "measure_first"
+    (lack,) = answer.told.not_known
+    assert (lack.lack, lack.leaves_open, lack.options) == (drive, (("rotation", ""),), len(answer.options))
+    assert "Not known: which way Mapletern outer drive turns. " in answer_text(answer)
+    found = which_fit(graph, asked, ["WP-227", "SP-14", "DR-541", "WP-228"])
+    assert [which.suits for which in found.parts] == ["measure_first", "measure_first", "measure_first", "no"]
+    assert [each.lack for each in found.told.not_known] == [drive]
+    assert found.told.not_known[0].options == 3
+
+
+@pytest.mark.parametrize("have", [[], ["WP-227"]], ids=["shared", "own"])
+def test_what_nobody_states_reaches_answers_and_lines(
+    demo: Snapshot, monkeypatch: pytest.MonkeyPatch, have: list[str]
+) -> None:
+    with_rotation(monkeypatch, Check("rotation", "not_asked", "nobody_states"))
+    graph, asked = ConstraintGraph(demo), build(accessory_drive="DR-541", front_cover="FC-R5", have=have)
+    note = Note("nobody_states", check="rotation")
+    answer = fit(graph, asked)
+    assert answer.verdict == "fits"
+    assert [each for each in answer.told.notes if each.check] == [note]
+    found = which_fit(graph, asked, ["WP-227", "FC-R5"])
+    assert [which.suits for which in found.parts] == ["fits_with", "fits"]
+    assert found.told.notes == (note,)
+
+
+def test_a_blocked_build_tells_what_is_not_known_of_the_pumps_ruled_out(
+    graph: ConstraintGraph,
+) -> None:
+    lack = Lack("DR-506", "a drive", "accessory_drive", "rotation")
+    asked = build(accessory_drive="DR-506", front_cover="FC-R5")
+    answer = fit(graph, asked, diagnose=False)
+    missed = [msgspec.structs.replace(miss, check=lacking(lack)) for miss in answer.ruled_out]
+    told = told_of(graph, resolve(graph.snapshot, asked), (), (), missed, ())
+    assert [(each.lack, each.options) for each in told.not_known] == [(lack, len(missed))]
 
 
 def test_several_answers_tell_each_thing_once() -> None:
