@@ -42,8 +42,12 @@ def print_answer(answer: wire.Answer, out: Console) -> None:
 def print_verdict(answer: wire.Answer, out: Console) -> None:
     """The answer in a sentence, the release that it follows from, and what is not known."""
     style = _VERDICTS[answer.verdict]
-    out.print(Text(f"{_words(answer.verdict).capitalize()}. ", style=style) + Text(_said(answer.text)))
-    out.print(f"From release {answer.release.number} ({answer.release.name}).")
+    # What was not checked comes before the verdict.
+    out.print(_said(answer.text))
+    out.print(
+        Text(_words(answer.verdict).capitalize(), style=style)
+        + Text(f", from release {answer.release.number} ({answer.release.name}).")
+    )
     for replaced in answer.replaced:
         out.print(_said(replaced.text))
     table_told.print_not_known(answer, print_line, out)

@@ -177,6 +177,27 @@ def test_options_and_the_answer_say_the_same_codes(graph: ConstraintGraph) -> No
         assert len({(each.code, str(each.facts)) for each in entries}) == len(entries)
 
 
+@pytest.mark.parametrize(
+    ("fields", "called_for"),
+    [
+        ({}, set()),
+        ({"accessory_drive": "DR-541"}, {"sprung_tensioner"}),
+        ({"accessory_drive": "DR-541", "fan": "none"}, {"sprung_tensioner"}),
+        ({"accessory_drive": "DR-541", "fan": "electric"}, {"sprung_tensioner", "electric_fan"}),
+        ({"fan": "mechanical"}, {"fan_blades"}),
+        ({"pump_drive": "remote", "accessory_drive": "DR-558", "fan": "electric"}, {"remote_pump", "electric_fan"}),
+    ],
+)
+def test_what_the_asker_s_own_parts_call_for(
+    fields: dict[str, Any], called_for: set[str], graph: ConstraintGraph
+) -> None:
+    answer = fit(graph, build(**fields))
+    assert answer.options
+    codes = {caution.code for caution in answer.told.cautions}
+    assert codes & {"sprung_tensioner", "electric_fan", "fan_blades", "remote_pump"} == called_for
+    assert {"hot_coolant", "belt_and_fan", "eyes_and_stands", "glycol", "last_word"} <= codes
+
+
 def test_a_blocked_build_tells_what_the_options_of_its_remedies_bear(graph: ConstraintGraph) -> None:
     answer = fit(graph, build(accessory_drive="DR-506", front_cover="FC-R5"))
     assert answer.remedies
