@@ -8,7 +8,7 @@ from msgspec import UNSET, UnsetType
 
 from catalog import domain
 from catalog.units import amount_text, millimetres
-from service.api import render_explain, wire, wire_catalog, wire_explain
+from service.api import render_explain, render_told, wire, wire_catalog, wire_explain
 from service.fit import answer as fit
 from service.fit import wording
 from service.fit.readings import called
@@ -41,7 +41,7 @@ def answer(
         build=found.build,
         verdict=found.verdict,
         text=wording.answer_text(found, manner.units) if manner.full else UNSET,
-        not_checked=list(found.not_checked),
+        **render_told.told(found.told, manner.units, full=manner.full),
         replaced=[_replaced(each, manner) for each in found.replaced],
         options=[option(each, manner) for each in found.options] if options is None else options,
         pumps_that_fit=found.pumps_that_fit,
@@ -127,10 +127,8 @@ def rendered(option: fit.Option, manner: Manner) -> wire.Option:
             )
             for port in option.open_ports
         ],
-        cautions=[
-            wire.Caution(code=caution.code, text=wording.caution_text(caution, manner.units) if manner.full else UNSET)
-            for caution in option.cautions
-        ],
+        cautions=render_told.cautions(option.cautions),
+        notes=render_told.notes(option.notes),
         offers=[
             wire.Offer(
                 part=offer.part,

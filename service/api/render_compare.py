@@ -5,7 +5,7 @@ from typing import Any
 from msgspec import UNSET
 
 from catalog.domain import Release, Snapshot
-from service.api import render, wire_compare
+from service.api import render, render_told, wire_compare
 from service.fit import compare, wording
 from service.fit.answer import Answer
 from service.fit.wording.compare import changed_text
@@ -15,7 +15,8 @@ def comparison(found: compare.Comparison, snapshot: Snapshot, manner: render.Man
     """A comparison on the wire."""
     text = wording.answer_text(found.answer, manner.units) if manner.full else UNSET
     return wire_compare.Comparison(
-        **_outcome(found.answer, snapshot.release, manner),
+        **_outcome(found.answer, snapshot.release, manner)
+        | render_told.told(found.told, manner.units, full=manner.full),
         text=text,
         release=render.release_name(snapshot.release),
         changes=[_changed(found.answer, each, snapshot, manner) for each in found.changes],
@@ -43,7 +44,7 @@ def _outcome(found: Answer, release: Release, manner: render.Manner) -> dict[str
     return {
         "build": answer.build,
         "verdict": answer.verdict,
-        "not_checked": answer.not_checked,
+        **render_told.told(found.told, manner.units, full=False),
         "replaced": answer.replaced,
         "best": answer.options[0] if answer.options else UNSET,
         "pumps_that_fit": answer.pumps_that_fit,

@@ -2,15 +2,19 @@
 
 from collections import Counter
 from collections.abc import Mapping
-from typing import Final
+from typing import Any, Final
 
 import msgspec
 from msgspec import UNSET, UnsetType
 
 from catalog.domain import Kind, Part, Snapshot
-from service.api import render, wire_parts
+from service.api import render, render_told, wire_parts
+from service.fit import wording
+from service.fit.build import Build
+from service.fit.question import SLOTS
 from service.fit.which import Found, Suits, Which
 from service.fit.wording.parts import WHY, which_text
+from service.fit.wording.told_once import against_text
 
 _encode = msgspec.json.Encoder(order="deterministic").encode
 
@@ -19,8 +23,7 @@ def parts(found: Found, snapshot: Snapshot, manner: render.Manner) -> wire_parts
     """Every part with counts, on the wire."""
     kinds, codes = _counted(found)
     return wire_parts.PartsSuit(
-        release=render.release_name(snapshot.release),
-        build=found.build,
+        **_head(found, snapshot, manner),
         # Bytes that are ready are sent as they are.
         parts=msgspec.Raw(f"[{_lines(found, snapshot, manner, ',')}]".encode()),  # type: ignore[arg-type]
         kinds=[
@@ -37,6 +40,16 @@ def parts(found: Found, snapshot: Snapshot, manner: render.Manner) -> wire_parts
         codes=[wire_parts.CodeCount(code=code, parts=count) for code, count in sorted(codes.items())],
         decided=found.decided,
     )
+
+
+def _head(found: Found, snapshot: Snapshot, manner: render.Manner) -> dict[str, Any]:
+    """What stands before the parts."""
+    return {
+        "release": render.release_name(snapshot.release),
+        "build": found.build,
+        "text": wording.parts_text(found.build, found.told) if manner.full else UNSET,
+        **render_told.told(found.told, manner.units, full=manner.full),
+    }
 
 
 def _counted(found: Found) -> tuple[dict[Kind, Counter[str]], Counter[str]]:
@@ -60,8 +73,12 @@ def _counted(found: Found) -> tuple[dict[Kind, Counter[str]], Counter[str]]:
 
 
 def one_a_line(found: Found, snapshot: Snapshot, manner: render.Manner) -> str:
-    """A line of JSON a part, without the counts."""
-    return _lines(found, snapshot, manner, "\n") + "\n"
+    """A line of JSON for what stands before the parts, then one a part, without the counts."""
+    head = _encode(wire_parts.Head(**_head(found, snapshot, manner))).decode()
+    return f"{head}\n{_lines(found, snapshot, manner, _NEXT)}\n"
+
+
+_NEXT: Final = "\n"
 
 
 def _lines(found: Found, snapshot: Snapshot, manner: render.Manner, between: str) -> str:
@@ -70,7 +87,12 @@ def _lines(found: Found, snapshot: Snapshot, manner: render.Manner, between: str
     Of nearly all parts of a large catalog nothing is said but what is said of their kind. That is encoded once, and
     only the numbers put in, which need no escaping (`vocabulary.PART_NUMBER`).
     """
-    own = {number: _encoded(which, snapshot.parts, manner) for number, which in found.found.items()}
+    against = against_text(found.build, found.told.not_checked)
+    of_build = {part: against_text(found.build, found.told.not_checked, part) for part in _named(found.build)}
+    own = {
+        number: _encoded(which, snapshot.parts, manner, of_build.get(number, against))
+        for number, which in found.found.items()
+    }
     told = {which.part.kind for which in found.found.values()}
     lines: list[str] = []
     for kind, numbers in found.runs:
@@ -87,11 +109,18 @@ def _lines(found: Found, snapshot: Snapshot, manner: render.Manner, between: str
     return between.join(lines)
 
 
-def _encoded(which: Which, known: Mapping[str, Part], manner: render.Manner) -> str:
+def _named(build: Build) -> list[str]:
+    """Numbers of the parts that a build names."""
+    said = [getattr(build, field) for field in SLOTS]
+    return [value for value in said if isinstance(value, str)]
+
+
+def _encoded(which: Which, known: Mapping[str, Part], manner: render.Manner, against: str) -> str:
     """The JSON of a part of which something is said; encoded once where other questions have it too."""
     if which.derived is None:
-        return _encode(_line(which, known, manner)).decode()
-    return which.derived.get(manner, lambda which: _encode(_line(which, known, manner)).decode())
+        return _encode(_line(which, known, manner, against)).decode()
+    key = (manner, against)
+    return which.derived.get(key, lambda which: _encode(_line(which, known, manner, against)).decode())
 
 
 def _around(kind: Kind, suits: Suits, why: str, manner: render.Manner) -> tuple[str, str]:
@@ -104,14 +133,14 @@ def _around(kind: Kind, suits: Suits, why: str, manner: render.Manner) -> tuple[
 _NUMBER: Final = "N"
 
 
-def _line(which: Which, known: Mapping[str, Part], manner: render.Manner) -> wire_parts.PartSuits:
+def _line(which: Which, known: Mapping[str, Part], manner: render.Manner, against: str) -> wire_parts.PartSuits:
     return wire_parts.PartSuits(
         part=which.part.number,
         kind=which.part.kind,
         suits=which.suits,
         with_=list(which.with_) if which.with_ else UNSET,
         code=_code(which),
-        text=which_text(which, known, manner.units) if manner.full else UNSET,
+        text=which_text(which, known, manner.units, against) if manner.full else UNSET,
     )
 
 

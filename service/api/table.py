@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from catalog.units import exponent
-from service.api import table_explain, wire, wire_catalog
+from service.api import table_explain, table_told, wire, wire_catalog
 
 WIDTH_ELSEWHERE: Final = 100
 """Columns where there is no terminal to ask."""
@@ -31,37 +31,26 @@ def print_answer(answer: wire.Answer, out: Console) -> None:
     if answer.options:
         out.print()
         out.print(_options(answer.options))
-    shared = _shared_cautions(answer)
     for option in answer.options:
-        print_option(option, shared, out)
+        print_option(option, out)
     table_explain.print_clash(answer, print_line, out)
     table_explain.print_explained(answer, print_line, out)
     print_ruled_out(answer, out)
-    _print_cautions(answer, out)
+    table_told.print_told(answer, print_line, out)
 
 
 def print_verdict(answer: wire.Answer, out: Console) -> None:
-    """The answer in a sentence, and the release that it follows from."""
+    """The answer in a sentence, the release that it follows from, and what is not known."""
     style = _VERDICTS[answer.verdict]
-    out.print(Text(f"{_words(answer.verdict).capitalize()}. ", style=style) + Text(_said(answer.text)))
-    out.print(f"From release {answer.release.number} ({answer.release.name}).")
+    # What was not checked comes before the verdict.
+    out.print(_said(answer.text))
+    out.print(
+        Text(_words(answer.verdict).capitalize(), style=style)
+        + Text(f", from release {answer.release.number} ({answer.release.name}).")
+    )
     for replaced in answer.replaced:
         out.print(_said(replaced.text))
-
-
-def _shared_cautions(answer: wire.Answer) -> list[str]:
-    """The cautions that go with every option, told once at the end."""
-    each = [[_said(caution.text) for caution in option.cautions] for option in answer.options]
-    return [caution for caution in each[0] if all(caution in others for others in each)] if each else []
-
-
-def _print_cautions(answer: wire.Answer, out: Console) -> None:
-    cautions = _shared_cautions(answer)
-    if cautions:
-        out.print()
-        out.print(Text("Cautions", style="bold"))
-        for caution in cautions:
-            print_line("caution", caution, out)
+    table_told.print_not_known(answer, print_line, out)
 
 
 def _options(options: Iterable[wire.Option]) -> Table:
@@ -79,8 +68,8 @@ def _options(options: Iterable[wire.Option]) -> Table:
     return table
 
 
-def print_option(option: wire.Option, shared: list[str], out: Console) -> None:
-    """One option: its parts list, its checks, and what goes with it but for the cautions that all share."""
+def print_option(option: wire.Option, out: Console) -> None:
+    """One option: its parts list, its checks, and what goes with it; cautions and notes by code."""
     out.print()
     out.print(Text(f"Option {option.rank}: {option.pump}", style="bold"))
     table = _table("part", "pieces", "at hand", "price", "to buy", "what and why")
@@ -107,9 +96,7 @@ def print_option(option: wire.Option, shared: list[str], out: Console) -> None:
         print_line("not asked", ", ".join(dict.fromkeys(open_checks)), out)
     if option.open_ports:
         print_line("yours", ", ".join(f"{port.part} {_words(port.port)}" for port in option.open_ports), out)
-    for caution in option.cautions:
-        if _said(caution.text) not in shared:
-            print_line("caution", _said(caution.text), out)
+    table_told.print_codes(option, print_line, out)
     for offer in option.offers:
         print_line("offered", f"{offer.part}, {money_text(offer.price)}: {_said(offer.text)}", out)
     if option.above_next is not UNSET:

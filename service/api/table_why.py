@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from msgspec import UNSET
 from rich.console import Console
 
-from service.api import table, table_explain, wire
+from service.api import table, table_explain, table_told, wire
 
 
 def print_why(answer: wire.Answer, out: Console) -> None:
@@ -15,12 +15,13 @@ def print_why(answer: wire.Answer, out: Console) -> None:
     _print_rests(answer, out)
     if answer.remedies:
         table_explain.head("The first of these as a whole", out)
-        table.print_option(answer.remedies[0].best, [], out)
+        table.print_option(answer.remedies[0].best, out)
     if answer.options:
-        table.print_option(answer.options[0], [], out)
+        table.print_option(answer.options[0], out)
     _print_ranks(answer, out)
     table_explain.print_explained(answer, table.print_line, out)
     table.print_ruled_out(answer, out)
+    table_told.print_told(answer, table.print_line, out)
 
 
 def _print_rests(answer: wire.Answer, out: Console) -> None:

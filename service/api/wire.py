@@ -11,6 +11,7 @@ from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Direction, Kind, Role, Side
 from service.api.wire_explain import AboveNext, EitherWay, ExpectedFirst, Questions, Settle
+from service.api.wire_told import AllNotKnown, Caution, Cautions, NotChecked, Note, Notes, NotKnownTotal
 from service.fit.answer import CheckVerdict, Code
 from service.fit.build import Build, RadiatorPorts, Work
 from service.fit.diagnosis import MOST_CONFLICTS
@@ -132,13 +133,6 @@ class Offer(Wire, frozen=True, kw_only=True):
     text: Text | UnsetType = UNSET
 
 
-class Caution(Wire, frozen=True, kw_only=True):
-    """A danger that goes with the option."""
-
-    code: Annotated[str, Meta(description="A stable code.")]
-    text: Text | UnsetType = UNSET
-
-
 class Window(Wire, frozen=True, kw_only=True):
     """Total thickness of plates and gaskets that would serve; open above where `to_mm` is absent."""
 
@@ -170,7 +164,14 @@ class Option(Wire, frozen=True, kw_only=True):
     parts_list: Annotated[list[ListedPart], Meta(description="Everything to buy or at hand.")]
     checks: Annotated[list[Check], Meta(description="Every check made, and what was not asked.")]
     open_ports: Annotated[list[OpenPort], Meta(description="What the asker connects.")]
-    cautions: Annotated[list[Caution], Meta(description="Dangers that go with it.")]
+    cautions: Annotated[
+        list[Caution],
+        Meta(description="Dangers that go with it, by code; their sentences stand in the answer's own `cautions`."),
+    ]
+    notes: Annotated[
+        list[Note],
+        Meta(description="What it wants besides its list, by code; the sentences stand in the answer's own `notes`."),
+    ]
     offers: Annotated[list[Offer], Meta(description="What would go well and nothing needs.")]
     above_next: Annotated[AboveNext, Meta(description="Why it stands above the next.")] | UnsetType = UNSET
 
@@ -271,13 +272,11 @@ class Answer(Wire, frozen=True, kw_only=True):
         Meta(description="`fits`: an option is ok. `measure_first`: only after a reading. `blocked`: none."),
     ]
     text: Text | UnsetType = UNSET
-    not_checked: Annotated[
-        list[str],
-        Meta(
-            description="Fields of the build left out, which so ask nothing, or which name a radiator or a heater "
-            "whose ports are not known."
-        ),
-    ]
+    not_checked: NotChecked
+    not_known: AllNotKnown
+    not_known_total: NotKnownTotal
+    cautions: Cautions
+    notes: Notes
     replaced: Annotated[list[Replaced], Meta(description="Retired parts that the build names.")]
     options: Annotated[list[Option], Meta(description="In rank order, the best first.")]
     pumps_that_fit: Annotated[int, Meta(ge=0, description="Pumps with an option, listed or not.")]

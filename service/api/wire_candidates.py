@@ -5,8 +5,9 @@ from typing import Annotated, Literal
 from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Release
-from service.api import render, wire_identify
+from service.api import render, render_told, wire_identify
 from service.api.wire import ReleaseName, Text, Wire
+from service.api.wire_told import AllNotKnown, Cautions, NotChecked, Notes, NotKnownTotal
 from service.identify import builds, wording
 
 
@@ -61,6 +62,11 @@ class CandidatesAnswer(Wire, frozen=True, kw_only=True):
         ),
     ]
     text: Text | UnsetType = UNSET
+    not_checked: NotChecked
+    not_known: AllNotKnown
+    not_known_total: NotKnownTotal
+    cautions: Cautions
+    notes: Notes
     candidates: Annotated[list[CandidateFit], Meta(description="The likeliest first.")]
     holds_for_all: Annotated[list[SharedOption], Meta(description="In the order of the likeliest candidate.")]
     decides: (
@@ -80,6 +86,7 @@ def answer(given: builds.CandidatesFit, release: Release, manner: render.Manner)
         field=given.field,
         verdict=given.verdict,
         text=wording.candidates_text(given) if manner.full else UNSET,
+        **render_told.told(given.told, manner.units, full=manner.full),
         candidates=[
             CandidateFit(
                 part=each.part,

@@ -6,6 +6,7 @@ import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
 from service.api.wire import Money, Option, ReleaseName, Replaced, Text, Wire
+from service.api.wire_told import AllNotKnown, Cautions, NotChecked, Notes, NotKnownTotal
 from service.fit.build import Build
 from service.fit.change import Change
 from service.fit.compare import MOST_CHANGES
@@ -37,7 +38,11 @@ class Outcome(Wire, frozen=True, kw_only=True):
         Meta(description="`fits`: an option is ok. `measure_first`: only after a reading. `blocked`: none."),
     ]
     text: Text | UnsetType = UNSET
-    not_checked: Annotated[list[str], Meta(description="As in the answer of `/v1/fits`.")]
+    not_checked: NotChecked
+    not_known: AllNotKnown
+    not_known_total: NotKnownTotal
+    cautions: Cautions
+    notes: Notes
     replaced: Annotated[list[Replaced], Meta(description="Retired parts that the build names.")]
     best: (
         Annotated[Option, Meta(description="The best option whole, but for `above_next`; absent where none is.")]
@@ -55,7 +60,10 @@ class PumpName(Wire, frozen=True, kw_only=True):
 
 
 class Changed(Outcome, frozen=True, kw_only=True):
-    """The outcome with one change made, and what differs from the build's own."""
+    """The outcome with one change made, and what differs from the build's own.
+
+    What its `not_known`, `cautions` and `notes` say in words stands once, at the top of the comparison.
+    """
 
     name: Annotated[str, Meta(description="What the asker calls the change.")] | UnsetType = UNSET
     appeared: (
@@ -87,7 +95,11 @@ class Changed(Outcome, frozen=True, kw_only=True):
 
 
 class Comparison(Outcome, frozen=True, kw_only=True):
-    """The outcome of the build itself, and that of each change in the order in which they were sent."""
+    """The outcome of the build itself, and that of each change in the order in which they were sent.
+
+    Its `not_known`, `cautions` and `notes` are those of the build and of every change, each once and in words;
+    `not_checked` is of the build itself.
+    """
 
     release: Annotated[ReleaseName, Meta(description="The release that all of it follows from.")]
     changes: Annotated[list[Changed], Meta(description="One for each change, in their order.")]

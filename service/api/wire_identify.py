@@ -8,7 +8,8 @@ from msgspec import UNSET, Meta, UnsetType
 from catalog.domain import Ease, Kind, Release, Status, TakenWith
 from catalog.units import millimetres
 from service.api import render
-from service.api.wire import Caution, ReleaseName, Text, Wire
+from service.api.wire import ReleaseName, Text, Wire
+from service.api.wire_told import Caution
 from service.identify import answer as found
 from service.identify import engine, wording
 from service.identify.questions import APART, MISTAKABLE_AT_MOST

@@ -7,13 +7,15 @@ from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Kind
 from service.api.wire import ReleaseName, Text, Wire
+from service.api.wire_told import AllNotKnown, Cautions, NotChecked, Notes, NotKnownTotal
 from service.fit.build import Build, PartNumber
 from service.fit.which import MOST_PARTS, Suits
 
 Verdict = Annotated[
     Suits,
     Meta(
-        description="`fits`: an option holds it, on the block as it is. `fits_with`: an option holds it, with the "
+        description="`fits`: an option holds it, on the block as it is, by all that the build gives: `not_checked` "
+        "says what it leaves out. `fits_with`: an option holds it, with the "
         "pump, plates or pulley named. `measure_first`: only once something is measured. `no`: no option that keeps "
         "the build's requirements holds it. `not_concerned`: the build asks nothing that such a part could answer."
     ),
@@ -72,11 +74,22 @@ class CodeCount(Wire, frozen=True, kw_only=True):
     parts: Annotated[int, Meta(ge=1, description="Parts that have it.")]
 
 
-class PartsSuit(Wire, frozen=True, kw_only=True):
-    """Which of the parts suit the build, with counts for facets."""
+class Head(Wire, frozen=True, kw_only=True):
+    """What stands at the top of an answer, and on the first of its lines where it is asked for a line a part."""
 
     release: Annotated[ReleaseName, Meta(description="The release that the answer follows from.")]
     build: Annotated[Build, Meta(description="The build as understood, in one canonical form; `/v1/fits` takes it.")]
+    text: Text | UnsetType = UNSET
+    not_checked: NotChecked
+    not_known: AllNotKnown
+    not_known_total: NotKnownTotal
+    cautions: Cautions
+    notes: Notes
+
+
+class PartsSuit(Head, frozen=True, kw_only=True):
+    """Which of the parts suit the build, with counts for facets."""
+
     parts: Annotated[list[PartSuits], Meta(description="One entry a part that was asked for, in that order.")]
     kinds: Annotated[list[KindCount], Meta(description="By kind of part, in order of kind.")]
     codes: Annotated[list[CodeCount], Meta(description="By code, in order of code.")]

@@ -10,6 +10,9 @@ from catalog.domain import Direction, Kind, Price, Role, Side, TakenWith
 from catalog.units import NM_PER_MM
 from service.fit.build import Build, Work
 from service.fit.kept import Derived
+from service.fit.told import Caution, Note, Told
+from service.fit.told import Facts as Facts  # noqa: PLC0414  (part of what a check is, and so imported from here)
+from service.fit.told import Lack as Lack  # noqa: PLC0414
 
 Code = Literal[
     "face",
@@ -46,9 +49,6 @@ def worst(verdicts: Iterable[CheckVerdict]) -> CheckVerdict:
     return "fails" if "fails" in found else "measure_first" if "measure_first" in found else "ok"
 
 
-Facts = Mapping[str, Any]
-
-
 class RestsOn(msgspec.Struct, frozen=True):
     """Where a fact comes from: a measure of a part and how it was taken, a rule, or a standard."""
 
@@ -58,18 +58,6 @@ class RestsOn(msgspec.Struct, frozen=True):
     source: str = ""
     rule: str = ""
     standard: str = ""
-
-
-class Lack(msgspec.Struct, frozen=True, order=True):
-    """A fact that a check needs and that neither the release nor the asker states."""
-
-    part: str
-    """Number of the part, or the name of a described one."""
-    name: str
-    field: str
-    """The field of the build that names the part; empty where an option brings it itself."""
-    fact: str
-    """A measure (`cover_room.sensor`), an attribute (`rotation`), `bands`, or a port by its role (`ports.mount`)."""
 
 
 class Check(msgspec.Struct, frozen=True):
@@ -146,13 +134,6 @@ class Offer(msgspec.Struct, frozen=True):
     why: str
 
 
-class Caution(msgspec.Struct, frozen=True):
-    """A danger that goes with the option, by its stable code."""
-
-    code: str
-    facts: Facts = {}
-
-
 class Spare(msgspec.Struct, frozen=True):
     """What a check leaves beside its limit, nm; options are ranked by the one over the other."""
 
@@ -208,6 +189,7 @@ class Option(msgspec.Struct, frozen=True):
     checks: tuple[Check, ...]
     open_ports: tuple[OpenPort, ...]
     cautions: tuple[Caution, ...]
+    notes: tuple[Note, ...]
     offers: tuple[Offer, ...]
     above_next: AboveNext | None
     derived: "Derived[Option] | None" = None
@@ -278,8 +260,8 @@ class Answer(msgspec.Struct, frozen=True):
     build: Build
     """The build as understood, in one canonical form."""
     verdict: Literal["fits", "measure_first", "blocked"]
-    not_checked: tuple[str, ...]
-    """The build's fields that were left out and so asked nothing, or name a part of which too little is known."""
+    told: Told
+    """What it did not look at, does not know, warns of and notes."""
     replaced: tuple[Replaced, ...]
     """Retired parts that the build names, each answered with the part that replaces it."""
     options: tuple[Option, ...]
@@ -296,6 +278,11 @@ class Answer(msgspec.Struct, frozen=True):
     decided: bool
     explanation: "Explanation | None" = None
     """What explains the ranking, where it was asked for."""
+
+    @property
+    def not_checked(self) -> tuple[str, ...]:
+        """The build's fields that were not looked at."""
+        return self.told.not_checked
 
 
 # --- what explains a ranking ---------------------------------------------------------------------------------

@@ -11,6 +11,8 @@ from service.fit.change import Change, changed, faults_of
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
 from service.fit.question import resolve
+from service.fit.told import Told
+from service.fit.told_once import together
 
 MOST_CHANGES: Final = 20
 
@@ -33,6 +35,8 @@ class Comparison(msgspec.Struct, frozen=True):
 
     answer: Answer
     changes: tuple[Changed, ...]
+    told: Told
+    """What all of them tell together; `not_checked` is of the build itself."""
 
 
 def compare(graph: ConstraintGraph, build: Build, changes: list[Change]) -> Comparison:
@@ -47,7 +51,9 @@ def compare(graph: ConstraintGraph, build: Build, changes: list[Change]) -> Comp
     if faults:
         raise BuildError(faults)
     own = _answer(graph, build)
-    return Comparison(own, tuple(_changed(own, change, _answer(graph, changed(build, change))) for change in changes))
+    changed_ = tuple(_changed(own, change, _answer(graph, changed(build, change))) for change in changes)
+    told = together([own.told, *(change.answer.told for change in changed_)])
+    return Comparison(own, changed_, msgspec.structs.replace(told, not_checked=own.not_checked))
 
 
 def best(answer: Answer) -> Option | None:

@@ -2,20 +2,17 @@
 
 from typing import Final
 
-from msgspec import UNSET
-
 from service.fit.answer import Answer, Replaced
 from service.fit.build import Build
 from service.fit.explain import explained
 from service.fit.graph import ConstraintGraph
-from service.fit.question import Question, resolve
+from service.fit.question import resolve
 from service.fit.search import Search, told
+from service.fit.told_once import told_of
 from service.fit.whole import settlement_of
 from service.fit.why_not import NOTHING_WRONG, why_not
 
 MOST_RULED_OUT: Final = 20
-_MAY_ASK: Final = ("accessory_drive", "front_cover", "crank_pulley", "radiator", "heater", "fan")
-"""Fields that ask for checks; the first sentence says which were left out."""
 
 
 def fit(graph: ConstraintGraph, build: Build, *, explain: bool = False, diagnose: bool = True) -> Answer:
@@ -42,15 +39,16 @@ def _answer(search: Search, *, explain: bool, diagnose: bool) -> Answer:
     why = why_not(graph, question) if diagnose and search.decided and not listed else NOTHING_WRONG
     missed = search.missed() if search.decided else None
     ruled_out, total = ([], 0) if missed is None else missed.told(MOST_RULED_OUT)
+    options = tuple(
+        told(search.settlement, option, following, rank)
+        for rank, (option, following) in enumerate(zip(listed, [*listed[1:], None][: len(listed)], strict=True), 1)
+    )
     answer = Answer(
         build=question.build,
         verdict="blocked" if not listed else "fits" if listed[0].verdict == "ok" else "measure_first",
-        not_checked=_left_out(question),
+        told=told_of(graph, question, options, ruled_out, why.remedies),
         replaced=tuple(Replaced(*replaced) for replaced in question.replaced),
-        options=tuple(
-            told(search.settlement, option, following, rank)
-            for rank, (option, following) in enumerate(zip(listed, [*listed[1:], None][: len(listed)], strict=True), 1)
-        ),
+        options=options,
         pumps_that_fit=len(search.fitting),
         fitting=tuple(sorted(search.fitting)),
         ruled_out=tuple(ruled_out),
@@ -61,12 +59,3 @@ def _answer(search: Search, *, explain: bool, diagnose: bool) -> Answer:
         decided=search.decided and search.settlement.decided and why.decided,
     )
     return explained(search, answer, missed) if explain else answer
-
-
-def _left_out(question: Question) -> tuple[str, ...]:
-    """The fields that would have asked for checks and were left out."""
-    build = question.build
-    given = {field for field in _MAY_ASK if getattr(build, field) is not UNSET}
-    if build.radiator_ports is not UNSET:
-        given.add("radiator")
-    return tuple(field for field in _MAY_ASK if field not in given)

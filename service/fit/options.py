@@ -6,14 +6,12 @@ from fractions import Fraction
 import msgspec
 
 from catalog.domain import Part, Price
-from catalog.standards.belts import LEAST_DIAMETER_PK
 from catalog.vocabulary import WORK
-from service.fit.answer import Caution, Check, CheckVerdict, Layer, ListedPart, Offer, OpenPort, RestsOn, worst
+from service.fit.answer import Check, CheckVerdict, Layer, ListedPart, Offer, OpenPort, RestsOn, worst
 from service.fit.axis import relative_margin
 from service.fit.belt import rests
 from service.fit.bill import Bill
 from service.fit.bolts import Bolted
-from service.fit.gap import FRONT_ADVISED
 from service.fit.graph import ConstraintGraph
 from service.fit.kept import Derived
 from service.fit.mounting import Mounting
@@ -130,46 +128,6 @@ def open_ports(option: Assessed) -> tuple[OpenPort, ...]:
         for port in piece.open
     ]
     return (*option.mounting.open, *raised)
-
-
-def cautions(option: Assessed) -> tuple[Caution, ...]:
-    """The dangers that go with the option's parts."""
-    found = [Caution("hot_coolant"), Caution("belt_and_fan")]
-    bolts = [check for check in option.checks if check.code == "bolts"]
-    if bolts:
-        found.append(Caution("torque"))
-    wet = dict.fromkeys(check.facts["holder"] for check in bolts if check.facts["wet"])
-    found += [Caution("sealant", {"holder": holder}) for holder in wet]
-    pulley = option.mounting.pulley or option.mounting.pump
-    diameter = pulley.measures.get("diameter")
-    if diameter is not None and pulley.attributes.get("profile") == "PK" and diameter.nominal < LEAST_DIAMETER_PK:
-        found.append(Caution("small_pulley", {"pulley": pulley.name, "diameter": diameter.nominal}))
-    found += _circuit_cautions(option)
-    return (*found, Caution("glycol"), Caution("last_word"))
-
-
-def _circuit_cautions(option: Assessed) -> Iterator[Caution]:
-    if any(tree_piece.spot.goal == "loop" for _, tree in option.trees for tree_piece in tree.pieces()):
-        yield Caution("heater_loop")
-    if any(name == "fan" for name, _ in option.trees):
-        yield Caution("fan_blades")
-    for check in option.checks:
-        tight = check.code == "radiator_gap" and check.zone == "front" and check.value is not None
-        if tight and check.value is not None and check.value < FRONT_ADVISED:
-            yield Caution("tight_fan", {"gap": check.value})
-    if option.mounting.remote is not None:
-        yield Caution("remote_pump")
-    pieces = [piece for _, tree in option.trees for piece in tree.pieces()]
-    if any(piece.part is not None and piece.part.kind == "hose" for piece in pieces):
-        yield Caution("hose_lengths")
-    clamps = sum(
-        piece.seal == "clamp" and (piece.part is None or piece.part.kind != "cap")  # a cap brings its own
-        for piece in pieces
-    )
-    if clamps:
-        yield Caution("clamps", {"count": str(clamps)})
-    if any(name == "sensor" and tree.branches[0].piece.part is not None for name, tree in option.trees):
-        yield Caution("sender")
 
 
 def offers(graph: ConstraintGraph, question: Question, option: Assessed) -> tuple[Offer, ...]:

@@ -12,12 +12,13 @@ from service.fit.alternatives import with_alternatives, within_price
 from service.fit.answer import Check, CheckVerdict, Option
 from service.fit.assess import assess
 from service.fit.axis import relative_margin
+from service.fit.cautions import cautions, notes
 from service.fit.front import Integers, front_of
 from service.fit.graph import ConstraintGraph
 from service.fit.kept import Derived
 from service.fit.missed import Missed
 from service.fit.mounting import Mounting, with_circuits
-from service.fit.options import Assessed, cautions, offers, open_ports, stack
+from service.fit.options import Assessed, offers, open_ports, stack
 from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.quick import Quick
@@ -194,10 +195,9 @@ class Search:
         """Numbers of the parts that a rule brings to the option that stands there."""
         return {line.part for line in assess(self.settlement, *placed).lines if line.role == "required"}
 
-    def doubt(self, placed: Placed) -> Check | None:
-        """The first check that hangs on the doubt there."""
-        checks = assess(self.settlement, *placed).checks
-        return next((check for check in checks if check.verdict == "measure_first"), None)
+    def doubts(self, placed: Placed) -> list[Check]:
+        """The checks that hang on the doubt there, or that lack what they take."""
+        return [check for check in assess(self.settlement, *placed).checks if check.verdict == "measure_first"]
 
     def _full(self, place: Placed, per_pump: int) -> bool:
         """Whether this pump is listed often enough, or with these very plates."""
@@ -254,7 +254,8 @@ def _told(settlement: Settlement, option: Assessed) -> Option:
         parts_list=with_alternatives(settlement, option),
         checks=option.checks,
         open_ports=open_ports(option),
-        cautions=cautions(option),
+        cautions=cautions(settlement.question, option),
+        notes=notes(option),
         offers=offers(settlement.graph, settlement.question, option),
         above_next=None,
     )

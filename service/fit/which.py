@@ -5,7 +5,7 @@ closes a port or turns air is looked for among the trees that settle an obligati
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Iterable, Mapping, Sequence, Set
 from typing import Final, Literal
 
 import msgspec
@@ -26,6 +26,8 @@ from service.fit.question import SLOTS, resolve
 from service.fit.reachable import Line, lines_through
 from service.fit.readings import nearest_references
 from service.fit.search import Placed, Search
+from service.fit.told import Told
+from service.fit.told_once import told_of_parts
 from service.fit.whole import settlement_of
 
 MOST_PARTS: Final = 5_000
@@ -50,6 +52,8 @@ class Which(msgspec.Struct, frozen=True):
     """Numbers of what else the best option with it takes: the pump where it is none, plates and a pulley."""
     check: Check | None = None
     """Of a part to measure first what hangs on the doubt."""
+    unchecked: tuple[Check, ...] = ()
+    """What was not checked there for want of a fact."""
     ruled_out: RuledOut | None = None
     """Of a pump that does not fit its nearest miss."""
     why: str = ""
@@ -73,6 +77,8 @@ class Found(msgspec.Struct, frozen=True):
     others: Mapping[Kind, tuple[Suits, str]]
     """By kind whether the rest suit, and why not by a stable code. Of a large catalog nearly all parts are of these."""
     decided: bool
+    told: Told
+    """What was not checked, what is not known, and what those that suit call for."""
 
     @property
     def parts(self) -> tuple[Which, ...]:
@@ -114,7 +120,10 @@ def which_fit(graph: ConstraintGraph, build: Build, references: Sequence[str] | 
         told = _shared(search, unasked, wanted) if search.is_bare else _Findings(search, unasked, wanted).all()
         decided = search.decided and settlement.decided
         runs = graph.runs if references is None else runs_of(parts)
-        return Found(question.build, parts, runs, kinds, told, others, decided)
+        suiting = [which.part for which in told.values() if which.suits not in ("no", "not_concerned")]
+        unchecked = [which.unchecked for which in told.values()]
+        once = told_of_parts(graph, question, suiting, unchecked)
+        return Found(question.build, parts, runs, kinds, told, others, decided, once)
 
 
 class Suiting:
@@ -283,7 +292,8 @@ class _Findings:
             return self._with_pair(part, *best)
         line = self._lines.get(part.number)
         if line is not None:
-            return Which(part, "fits_with" if line.sure else "measure_first", (line.pump,), line.check)
+            unchecked = () if line.check is None else _lacking([line.check])
+            return Which(part, "fits_with" if line.sure else "measure_first", (line.pump,), line.check, unchecked)
         miss = None if self._missed is None else self._missed.of(part.number)
         return Which(part, "no", ruled_out=miss)
 
@@ -292,16 +302,22 @@ class _Findings:
         best = min(self._pumps.values(), key=lambda each: not each[1], default=None)
         if best is None:
             return Which(part, "no", why="nothing_fits")
-        return Which(part, "fits") if best[1] else Which(part, "measure_first", check=self._search.doubt(best[0]))
+        return self._suits(part, (), best[0], sure=best[1])
 
     def _with_pair(self, part: Part, placed: Placed, sure: bool) -> Which:
         mounting, seat = placed
         taken = (mounting.chosen, *seat.plates, mounting.pulley, *((mounting.pump,) if mounting.remote else ()))
         numbers = dict.fromkeys(each.number for each in taken if each is not None)
         with_ = tuple(number for number in numbers if number != part.number)
+        return self._suits(part, with_, placed, sure=sure)
+
+    def _suits(self, part: Part, with_: tuple[str, ...], placed: Placed, *, sure: bool) -> Which:
         if sure:
-            return Which(part, "fits_with" if with_ else "fits", with_)
-        return Which(part, "measure_first", with_, self._search.doubt(placed))
+            # What may lack a fact is known before any plate is.
+            return Which(part, "fits_with" if with_ else "fits", with_, None, _lacking(placed.mounting.static))
+        doubts = self._search.doubts(placed)
+        unchecked = _lacking([*doubts, *(check for check in placed.mounting.static if check not in doubts)])
+        return Which(part, "measure_first", with_, doubts[0] if doubts else None, unchecked)
 
     def _concerned(self, parts: Sequence[Part] | None) -> Mapping[Kind, Set[str]]:
         """By kind of which the build asks something the numbers of the parts asked for."""
@@ -363,6 +379,11 @@ class _Findings:
             if (known is None or (own and not known[1])) and held.goes_with(placed, number):
                 self._best[number] = (placed, own)
                 self._surely |= {number} if own else set()
+
+
+def _lacking(checks: Iterable[Check]) -> tuple[Check, ...]:
+    """Those that lack a fact, of the part at hand or of all parts of the release."""
+    return tuple(check for check in checks if check.reason in ("not_known", "nobody_states"))
 
 
 _NONE: Final[frozenset[str]] = frozenset()

@@ -15,6 +15,8 @@ from service.fit.build import Build, BuildError, Fault
 from service.fit.graph import ConstraintGraph
 from service.fit.question import SLOTS, resolve
 from service.fit.readings import words
+from service.fit.told import Told
+from service.fit.told_once import not_checked, together
 from service.identify.answer import Answer, NextQuestion
 from service.identify.engine import identify
 from service.identify.information import expected_gain
@@ -68,6 +70,10 @@ class CandidatesFit(msgspec.Struct, frozen=True):
     holds_for_all: tuple[SharedOption, ...]
     decides: NextQuestion | None
     """The question that best tells apart the candidates for which the answer differs."""
+    build: Build
+    """As it was asked, without the part in question."""
+    told: Told
+    """What the answers for all candidates tell together; before any is worked out, only what nobody gave."""
 
 
 def fit_candidates(graph: ConstraintGraph, asked: CandidatesBuild) -> CandidatesFit:
@@ -89,12 +95,14 @@ def fit_candidates(graph: ConstraintGraph, asked: CandidatesBuild) -> Candidates
         raise EvidenceError(faults + _faults_of_build(graph, asked.build))
     if len(found.holds) > MOST_CANDIDATES:
         decides = found.next_questions[0] if found.next_questions else None
-        return CandidatesFit(field, found, "ask_first", (), (), decides)
+        left_out = tuple(each for each in not_checked(asked.build) if each != field)
+        return CandidatesFit(field, found, "ask_first", (), (), decides, asked.build, Told(left_out))
     chances = {each.part.number: each.probability for each in found.candidates}
-    fits = []
-    for number in found.holds:
-        answer = _fit(graph, asked.build, field, number)
-        fits.append(CandidateFit(number, chances.get(number, 0.0), answer.verdict, answer.options))
+    answers = [_fit(graph, asked.build, field, number) for number in found.holds]
+    fits = [
+        CandidateFit(number, chances.get(number, 0.0), answer.verdict, answer.options)
+        for number, answer in zip(found.holds, answers, strict=True)
+    ]
     shared = _shared(fits, field)
     blocked = all(each.verdict == "blocked" for each in fits)
     return CandidatesFit(
@@ -104,6 +112,8 @@ def fit_candidates(graph: ConstraintGraph, asked: CandidatesBuild) -> Candidates
         candidates=tuple(fits),
         holds_for_all=shared,
         decides=_decides(graph, found, fits),
+        build=asked.build,
+        told=together([answer.told for answer in answers]),
     )
 
 

@@ -8,6 +8,7 @@ from msgspec import UNSET
 
 from catalog.units import NM_PER_INCH
 from service.fit.readings import upper, words
+from service.fit.wording.told_once import lead_text
 from service.fit.wording.words import Units, length_text
 from service.identify.answer import Answer, Candidate, Facts, NextQuestion, Outcome, Said
 from service.identify.builds import CandidatesFit, SharedOption
@@ -195,7 +196,11 @@ def candidate_text(candidate: Candidate) -> str:
 
 
 def candidates_text(answer: CandidatesFit) -> str:
-    """What holds whichever of the candidates it is, and what decides where that matters."""
+    """What was not checked, then what holds whichever of the candidates it is, and what decides where that matters."""
+    return f"{lead_text(answer.build, answer.told)}{_candidates(answer)}"
+
+
+def _candidates(answer: CandidatesFit) -> str:
     names = listed(answer.identification.holds, "or")
     if answer.verdict == "ask_first":
         decides = f" Next: {answer.decides.question}" if answer.decides else ""

@@ -12,7 +12,8 @@ from service.fit.wording.explained import (
     settling_text,
     taking_text,
 )
-from service.fit.wording.options import above_next_text, caution_text, offer_text, why_text
+from service.fit.wording.options import above_next_text, offer_text, why_text
+from service.fit.wording.told_once import caution_text, lead_text, not_known_text, note_text, parts_text
 from service.fit.wording.words import Units, length_text, window_text
 
 __all__ = [
@@ -27,11 +28,15 @@ __all__ = [
     "conflict_text",
     "either_way_text",
     "expected_text",
+    "lead_text",
     "length_text",
     "looking_text",
+    "not_known_text",
+    "note_text",
     "obstacle_text",
     "offer_text",
     "open_question_text",
+    "parts_text",
     "remedy_text",
     "replaced_text",
     "requirement_text",

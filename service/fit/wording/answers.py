@@ -3,7 +3,8 @@
 from service.fit.answer import Answer, Replaced, RuledOut
 from service.fit.wording.checks import check_text
 from service.fit.wording.conflicts import clash_text, remedy_text
-from service.fit.wording.words import FIELDS, Units, listed, window_text
+from service.fit.wording.told_once import lead_text
+from service.fit.wording.words import Units, listed, window_text
 
 
 def ruled_out_text(ruled_out: RuledOut, units: Units = "mm") -> str:
@@ -27,8 +28,8 @@ def replaced_text(replaced: Replaced) -> str:
 
 
 def answer_text(answer: Answer, units: Units = "mm") -> str:
-    """The answer in one sentence, led by what was not checked."""
-    lead = _not_checked(answer)
+    """The answer in one sentence, led by what was not checked, then by what is not known."""
+    lead = lead_text(answer.build, answer.told)
     if not answer.decided:
         return f"{lead}The search reached its limit before every way was looked at, so this is not decided."
     if not answer.options:
@@ -43,13 +44,15 @@ def answer_text(answer: Answer, units: Units = "mm") -> str:
     pumps = "One pump" if many == 1 else f"{many} pumps"
     if answer.verdict == "measure_first":
         return f"{lead}{pumps} may fit once something is measured; the first to try is the {first.name} {how}."
+    if not _all_fit(answer):
+        return f"{lead}{pumps} fit or may fit once something is measured; the first, the {first.name} {how}, fits."
     return f"{lead}{pumps} fit{'s' if many == 1 else ''}; the first is the {first.name} {how}."
 
 
-def _not_checked(answer: Answer) -> str:
-    """What was not checked: fields that were left out."""
-    left_out = [FIELDS[field] for field in answer.not_checked]
-    return f"Not checked, as not given: {listed(left_out)}. " if left_out else ""
+def _all_fit(answer: Answer) -> bool:
+    """Whether every pump with an option is listed with one that is ok, so that all of them may be said to fit."""
+    sure = {option.pump for option in answer.options if option.verdict == "ok"}
+    return len(sure) == answer.pumps_that_fit
 
 
 def _blocked_text(answer: Answer, units: Units) -> str:

@@ -12,6 +12,8 @@ from service.fit.answer import Answer, Option
 from service.fit.build import Build, Described, RadiatorPort
 from service.fit.compare import Changed, best
 from service.fit.requirements import said
+from service.fit.told import Told
+from service.fit.wording.told_once import lead_text
 from service.fit.wording.words import FIELDS, WORK_WORDS, Units, length_text, listed, upper
 
 MOST_NAMED: Final = 3
@@ -37,9 +39,19 @@ _WORDS: Final = {
 
 
 def changed_text(own: Answer, changed: Changed, units: Units = "mm") -> str:
-    """The change, and what fits with it against what fits without it."""
+    """What is then not checked or not known besides, the change, and what fits with it against what fits without it."""
+    known = {(each.lack.part, each.lack.fact) for each in own.told.not_known}
+    lacks = [each for each in changed.answer.told.not_known if (each.lack.part, each.lack.fact) not in known]
+    fields = tuple(field for field in changed.answer.not_checked if _is_news(own, changed.answer, field))
+    besides = lead_text(changed.answer.build, Told(fields, tuple(lacks), len(lacks)))
     lead = upper(listed(list(_changes(own.build, changed, units))))
-    return f"{lead}, {_outcome(own, changed)}."
+    return f"{besides}{lead}, {_outcome(own, changed)}."
+
+
+def _is_news(own: Answer, then: Answer, field: str) -> bool:
+    """Whether a field is not checked only then: left out, or given by a word that leaves something open."""
+    given = getattr(own.build, field) is UNSET and getattr(then.build, field) is not UNSET
+    return field not in own.not_checked or given
 
 
 def _changes(before: Build, changed: Changed, units: Units) -> Iterator[str]:
@@ -127,7 +139,8 @@ def _outcome(own: Answer, changed: Changed) -> str:
         many = own.pumps_that_fit
         lost = "the one pump that fits now does" if many == 1 else f"all {many} pumps that fit now do"
         return "nothing fits either" if was is None else f"nothing fits: {lost} not fit then"
-    fit = "fits" if answer.pumps_that_fit == 1 else "fit"
+    # Of several pumps the best option is looked at alone, so that some of the others may have to be measured first.
+    fit = "fits" if answer.pumps_that_fit == 1 else "fit or may fit"
     if answer.verdict == "measure_first":
         fit = "may fit once something is measured"
     return f"{_pumps(own, changed, fit)}; {_first(was, now, changed)}"

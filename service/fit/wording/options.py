@@ -1,33 +1,11 @@
 """What an option says besides its checks: why each part is there, what is dangerous, why it stands where it does."""
 
-from fractions import Fraction
 from typing import Any, Final
 
-from catalog.standards.belts import LEAST_DIAMETER_PK
 from catalog.units import amount_text
-from service.fit.answer import AboveNext, Caution, ListedPart, Offer, Spare
-from service.fit.gap import FRONT_ADVISED
+from service.fit.answer import AboveNext, ListedPart, Offer, Spare
 from service.fit.wording.words import LINE_WORDS, SPOKEN, WORK_WORDS, Units, length_text, upper
 
-_CAUTIONS: Final = {
-    "hot_coolant": "Coolant is hot and under pressure: let the engine cool, then release the pressure slowly.",
-    "belt_and_fan": "Keep hands and clothes away from belt and fan, and disconnect the battery before you work there.",
-    "torque": "Check how deep every bolt engages, and tighten it to the torque and in the order of the engine maker's "
-    "manual.",
-    "sealant": "The bolt holes of {holder} open into coolant: seal the threads.",
-    "small_pulley": "The belt's pulley ({pulley}) is {diameter} across; {least} is the least recommended for this belt "
-    "(ISO 9981).",
-    "heater_loop": "The heater's circuit is the only way round the shut thermostat: loop it, never plug it.",
-    "fan_blades": "A fan with a bent or cracked blade can come apart: do not straighten it, replace it like for like.",
-    "tight_fan": "{gap} is free in front of the fan; {advised} is advised.",
-    "hose_lengths": "Whether a hose is long enough is not checked: measure the way that it takes before you buy it.",
-    "clamps": "{count} hose clamps are needed, one for each end of a hose; they are not on the list.",
-    "sender": "A plug closes the sensor port; where the gauge or the engine's control needs it, put the sender there.",
-    "remote_pump": "The remote pump must run before the engine is hot: wire it as its maker says, with a fuse.",
-    "glycol": "Coolant with glycol is poisonous and tastes sweet: keep it from children and animals, and dispose of it "
-    "by local rules.",
-    "last_word": "The engine maker's manual, local codes and a licensed mechanic have the last word.",
-}
 _WHY: Final[dict[str, str]] = {
     "pump": "The pump of this option.",
     "seals": "Seals a joint on the {connection}{layer}.",
@@ -69,18 +47,6 @@ def why_text(line: ListedPart, units: Units = "mm") -> str:
     pieces = line.facts.get("pieces", 1)
     facts["layer"] = f"; a layer is {pieces} pieces" if isinstance(pieces, int) and pieces > 1 else ""
     return _WHY[line.why].format(**(facts | SPOKEN))
-
-
-def caution_text(caution: Caution, units: Units = "mm") -> str:
-    """A caution as a sentence."""
-    facts = {
-        name: length_text(value, units) if isinstance(value, int | Fraction) else value
-        for name, value in caution.facts.items()
-    }
-    published = {"least": LEAST_DIAMETER_PK, "advised": FRONT_ADVISED}
-    return _CAUTIONS[caution.code].format(
-        **facts, **{name: length_text(length, units) for name, length in published.items()}
-    )
 
 
 def above_next_text(above: AboveNext, units: Units = "mm", currency: str = "") -> str:
@@ -143,9 +109,8 @@ def offer_text(offer: Offer) -> str:
 
 _OFFERS: Final = {"covers_fan_thread": "{name} would cover the bare fan thread; nothing needs it."}
 CODES: Final = {
-    "cautions": tuple(_CAUTIONS),
     "why": tuple(_WHY),
     "offers": tuple(_OFFERS),
     "above_next": tuple(_KEYS),
 }
-"""Every code that an option bears besides those of its checks, by what it is a code of."""
+"""Every code that an option bears besides those of its checks, cautions and notes, by what it is a code of."""

@@ -23,8 +23,8 @@ WHY: Final = {
 """By the stable code of the reason."""
 
 
-def which_text(which: Which, parts: Mapping[str, Part], units: Units = "mm") -> str:
-    """Whether a part suits the build, in one sentence or two."""
+def which_text(which: Which, parts: Mapping[str, Part], units: Units = "mm", against: str = "") -> str:
+    """Whether a part suits the build, in one sentence or two; `against` says to what it was held where not to all."""
     if which.ruled_out is not None:
         return ruled_out_text(which.ruled_out, units)
     if which.why:
@@ -32,6 +32,6 @@ def which_text(which: Which, parts: Mapping[str, Part], units: Units = "mm") -> 
     names = [parts[number].name if number in parts else number for number in which.with_]
     with_ = f" with {listed(names)}" if names else ""
     if which.suits != "measure_first":
-        return f"It fits this build{with_}."
+        return f"It fits{with_}, {against}." if against else f"It fits this build{with_}."
     doubt = "" if which.check is None else f": {check_text(which.check, units)}"
     return f"It may fit this build{with_} once something is measured{doubt or '.'}"

@@ -8,11 +8,13 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
-from service.fit.answer import AboveNext, Caution, Check, ListedPart, Offer
-from service.fit.wording import reference_circuits, reference_options, reference_stack
+from service.fit.answer import AboveNext, Check, ListedPart, Offer
+from service.fit.told import Caution, Note
+from service.fit.wording import reference_circuits, reference_options, reference_stack, reference_told
 from service.fit.wording.checks import check_text
 from service.fit.wording.entries import Entry, Section
-from service.fit.wording.options import above_next_text, caution_text, offer_text, why_text
+from service.fit.wording.options import above_next_text, offer_text, why_text
+from service.fit.wording.told_once import caution_text, note_text
 from service.fit.wording.words import Units
 
 PAGE: Final = Path(__file__).parent / "REASONS.md"
@@ -28,6 +30,7 @@ ABOUT: Final = (
 SECTIONS: Final[tuple[Section, ...]] = (
     *reference_stack.SECTIONS,
     *reference_circuits.SECTIONS,
+    *reference_told.SECTIONS,
     *reference_options.SECTIONS,
 )
 
@@ -39,6 +42,8 @@ def sentence(example: Any, units: Units = "mm") -> str:
             return check_text(example, units)
         case Caution():
             return caution_text(example, units)
+        case Note():
+            return note_text(example)
         case ListedPart():
             return why_text(example, units)
         case Offer():

@@ -1,14 +1,10 @@
-"""The codes of what an option says besides its checks: cautions, why a part is listed, offers, why it ranks there."""
+"""The codes of what an option says besides its checks: why a part is listed, offers, why it ranks there."""
 
 from typing import Any, Final
 
 from catalog.domain import Kind, Price
-from service.fit.answer import AboveNext, Caution, Facts, ListedPart, Offer, Spare
+from service.fit.answer import AboveNext, Facts, ListedPart, Offer, Spare
 from service.fit.wording.entries import MM, PUMP, Entry, Section
-
-
-def _caution(code: str, heading: str, meaning: str, hangs_on: str, **facts: Any) -> Entry:
-    return Entry(code, heading, meaning, hangs_on, (Caution(code, facts),))
 
 
 def _why(code: str, heading: str, meaning: str, kind: Kind, *facts: Facts) -> Entry:
@@ -26,32 +22,6 @@ def _margins(this: Spare, next_: Spare | None) -> AboveNext:
 def _key(code: str, heading: str, meaning: str, *pairs: tuple[Any, Any]) -> Entry:
     return Entry(code, heading, meaning, "rank_by", tuple(AboveNext(code, *pair) for pair in pairs))
 
-
-_CAUTIONS: Final = (
-    _caution("hot_coolant", "Hot coolant", "Goes with every option.", "every option"),
-    _caution("belt_and_fan", "Belt and fan", "Goes with every option.", "every option"),
-    _caution("torque", "Torque of the bolts", "Goes with every option that is bolted.", "bolts"),
-    _caution("sealant", "Holes that open into coolant", "The holes are wet.", "bolts", holder="the block"),
-    _caution(
-        "small_pulley",
-        "A small pulley",
-        "The pulley is smaller across than is recommended for its belt (ISO 9981).",
-        "pump, pulley",
-        pulley=PUMP,
-        diameter=42 * MM,
-    ),
-    _caution("heater_loop", "A loop in place of the heater", "The heater's circuit is the only bypass.", "heater"),
-    _caution("fan_blades", "Blades of a fan", "A fan turns with the engine.", "fan"),
-    _caution(
-        "tight_fan", "Little room in front of a fan", "Less is free than is advised.", "core_distance", gap=21 * MM
-    ),
-    _caution("remote_pump", "A pump elsewhere", "The pump is not driven by the belt.", "pump_drive"),
-    _caution("hose_lengths", "Lengths of hoses", "A hose is on the list.", "radiator, heater"),
-    _caution("clamps", "Clamps", "Hoses need clamps, which are not on the list.", "radiator, heater", count="4"),
-    _caution("sender", "A sensor port", "A plug closes the port of a sensor.", "radiator"),
-    _caution("glycol", "Glycol", "Goes with every option.", "every option"),
-    _caution("last_word", "Who has the last word", "Goes with every option.", "every option"),
-)
 
 _LINE: Final = {"obligation": "outlet"}
 _WHY: Final = (
@@ -120,7 +90,6 @@ _KEYS: Final = (
 )
 
 SECTIONS: Final = (
-    Section("Cautions", "Dangers that go with an option; `code` of each in `cautions`.", _CAUTIONS),
     Section("Why a part is listed", "What each line of `parts_list` is for.", _WHY),
     Section("Offers", "What would go well and nothing needs.", _OFFERS),
     Section("Why an option stands above the next", "The first key on which two options differ.", _KEYS),

@@ -46,8 +46,10 @@ def test_fit_prints_a_table_with_reasons(run: Any) -> None:
     assert "\x1b" not in result.stdout
     assert max(map(len, result.stdout.splitlines())) <= 100
     said = words(result.stdout)
-    assert said.startswith("Fits.")
-    for word in ("WP-227", "least margin", "what and why", "is needed.", "Ruled out", "Cautions", "licensed mechanic"):
+    assert said.startswith("Not checked, as not given: ")
+    assert "Fits, from release 9 (cues)." in said
+    expected = ("WP-227", "least margin", "what and why", "is needed.", "Ruled out", "Cautions", "Notes", "mechanic")
+    for word in expected:
         assert word in said
 
 
@@ -104,7 +106,8 @@ def test_a_build_from_a_file_and_from_standard_input(run: Any, tmp_path: Path) -
 def test_blocked_is_an_answer(run: Any) -> None:
     result = run(*FIT, "--price-at-most", "0.01 USD")
     assert result.exit_code == 0
-    assert result.stdout.startswith("Blocked.")
+    assert result.stdout.startswith("Not checked, as not given: ")
+    assert "Blocked, from release" in words(result.stdout)
 
 
 @pytest.mark.parametrize(

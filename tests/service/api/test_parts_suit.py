@@ -24,7 +24,8 @@ def test_each_part_is_answered_in_the_order_in_which_it_was_asked(client: Client
         "kind": "water_pump",
         "suits": "fits_with",
         "with": ["SP-34"],
-        "text": "It fits this build with Rowanfinch pump spacer, 34 mm.",
+        "text": "It fits with Rowanfinch pump spacer, 34 mm, checked against the engine, accessory drive and front "
+        "cover.",
     }
     assert found["parts"][3]["suits"] == "not_concerned"
     assert sum(kind[verdict] for kind in found["kinds"] for verdict in kind if verdict != "kind") == len(PARTS)
@@ -51,7 +52,39 @@ def test_lines_say_what_the_document_says(client: Client) -> None:
     asked = {"build": BUILD, "parts": "all"}
     lines = client.post(URL, json=asked, headers={"Accept": "application/x-ndjson"})
     assert lines.headers["content-type"].startswith("application/x-ndjson")
-    assert [json.loads(line) for line in lines.text.splitlines()] == client.post(URL, json=asked).json()["parts"]
+    head, *told = map(json.loads, lines.text.splitlines())
+    document = client.post(URL, json=asked).json()
+    assert told == document["parts"]
+    assert "part" not in head
+    assert head == {
+        name: value for name, value in document.items() if name not in ("parts", "kinds", "codes", "decided")
+    }
+
+
+@pytest.mark.parametrize(
+    ("build", "against"),
+    [
+        ({"engine": "ENG-R20"}, "checked against the engine alone."),
+        ({"engine": "ENG-R20", "accessory_drive": "DR-541"}, "checked against the engine and accessory drive."),
+    ],
+)
+def test_a_line_says_what_its_part_was_checked_against(build: dict[str, str], against: str, client: Client) -> None:
+    found = client.post(URL, json={"build": build, "parts": ["WP-108", "WP-227", "SP-34", "ENG-R20"]}).json()
+    *others, engine = found["parts"]
+    fitting = [line["text"] for line in others if line["suits"].startswith("fits")]
+    assert fitting
+    assert "against the engine" not in engine["text"], "it was not checked against itself"
+    for text in fitting:
+        assert text.endswith(against)
+    assert found["text"].startswith("Not checked, as not given: ")
+    assert "accessory_drive" in found["not_checked"] or "accessory_drive" in build
+    assert {"hot_coolant", "last_word"} <= {caution["code"] for caution in found["cautions"]}
+
+
+def test_what_does_not_suit_calls_for_no_caution(client: Client) -> None:
+    found = client.post(URL, json={"build": {"engine": "ENG-G30"}, "parts": ["HS-38-1200"]}).json()
+    assert found["parts"][0]["suits"] not in ("fits", "fits_with", "measure_first")
+    assert found["cautions"] == found["notes"] == []
 
 
 def test_every_fault_of_the_build_and_of_the_parts_is_named_at_once(client: Client) -> None:
