@@ -31,6 +31,7 @@ PUBLISHED = [
     (7, "radiators", "2026-11-16", "sha256:586fb46a3fec257479ca5e4cac797bb92b754b1277b2cf973dc21c9b9a185c49"),
     (8, "fans", "2026-11-23", "sha256:4a1db37087ee1486f11886dbda5c267f918e492110f65e87bfc3b938b23800bb"),
     (9, "cues", "2026-11-25", "sha256:79df80f6e3c57b701a2020f5a1c491c550f75dd32c2e1e002b135f00b1ba5d07"),
+    (11, "covers", "2026-12-03", "sha256:78f767e03a85b9b32a293c2373edca25f750f91e9a18d243441d454f087e2863"),
 ]
 """Number, name, day and digest of every published release of the demo, the oldest first."""
 
