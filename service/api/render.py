@@ -129,6 +129,7 @@ def rendered(option: fit.Option, manner: Manner) -> wire.Option:
                 side=_set(port.side),
                 direction=_set(port.direction),
                 wet=port.wet,
+                work=UNSET if port.work == "bolt_on" else port.work,
             )
             for port in option.open_ports
         ],

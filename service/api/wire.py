@@ -119,6 +119,16 @@ class OpenPort(Wire, frozen=True, kw_only=True):
     side: Annotated[Side, Meta(description="As seen from behind the engine.")] | UnsetType = UNSET
     direction: Annotated[Direction, Meta(description="Where it points.")] | UnsetType = UNSET
     wet: Annotated[bool, Meta(description="Whether coolant stands behind it.")]
+    work: (
+        Annotated[
+            Work,
+            Meta(
+                description="What connecting it takes at least, whichever part of the release meets it; absent where "
+                "it may be bolted on. It counts in the option's `work`."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class Offer(Wire, frozen=True, kw_only=True):
@@ -150,7 +160,7 @@ class Option(Wire, frozen=True, kw_only=True):
     rank: Annotated[int, Meta(ge=1, description="1 is the best.")]
     pump: Annotated[str, Meta(description="Part number, or the name of a described pump.")]
     plates: Annotated[list[str], Meta(description="Plates from the block outward, one entry a layer.")]
-    work: Annotated[Work, Meta(description="The hardest step.")]
+    work: Annotated[Work, Meta(description="The hardest step, that of what its open ports will take included.")]
     verdict: Annotated[
         Literal["ok", "measure_first"], Meta(description="`measure_first` where a check hangs on the doubt.")
     ]

@@ -133,6 +133,8 @@ class OpenPort(msgspec.Struct, frozen=True):
     side: Side | None = None
     direction: Direction | None = None
     wet: bool = False
+    work: Work = "bolt_on"
+    """What connecting it takes at least, whichever part of the catalog meets it."""
 
 
 class Offer(msgspec.Struct, frozen=True):
