@@ -380,7 +380,7 @@ class Expected(msgspec.Struct, frozen=True):
     kind: Kind
     why: Literal["recommended", "at_hand"]
     where: Literal["listed", "fits", "ruled_out", "not_used", "not_asked", "another_named"]
-    """In a listed option; in one that fits and is not listed; ruled out; in none; of a field that the build leaves
+    """In a listed option; in one that is not listed; ruled out; in none at all; of a field that the build leaves
     out, or that names another part."""
     rank: int | None = None
     """Of the best listed option with it."""
