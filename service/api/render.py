@@ -49,6 +49,8 @@ def answer(
         ruled_out_total=found.ruled_out_total,
         conflicts=[_conflict(found, conflict, manner) for conflict in found.conflicts],
         remedies=[_remedy(found, remedy, manner) for remedy in found.remedies],
+        ask_again_without=list(found.ask_again_without),  # type: ignore[arg-type]
+        ask_again_text=_ask_again(found, manner),
         truncated=found.truncated,
         decided=found.decided,
         **_explanation(found, manner),
@@ -65,6 +67,12 @@ def _explanation(found: fit.Answer, manner: Manner) -> dict[str, Any]:
         "open_questions": render_explain.open_questions(explanation.open_questions, manner.units),
         "expected_first": render_explain.expected_first(explanation.expected_first, manner.units, manner.currency),
     }
+
+
+def _ask_again(found: fit.Answer, manner: Manner) -> str | UnsetType:
+    if not found.ask_again_without or not manner.full:
+        return UNSET
+    return wording.ask_again_text(found.build, found.ask_again_without, manner.units)
 
 
 def _replaced(each: fit.Replaced, manner: Manner) -> wire.Replaced:
@@ -124,6 +132,7 @@ def rendered(option: fit.Option, manner: Manner) -> wire.Option:
                 side=_set(port.side),
                 direction=_set(port.direction),
                 wet=port.wet,
+                work=UNSET if port.work == "bolt_on" else port.work,
             )
             for port in option.open_ports
         ],
@@ -248,7 +257,11 @@ def _remedy(found: fit.Answer, remedy: fit.Remedy, manner: Manner) -> wire.Remed
     return wire.Remedy(
         give_up=list(remedy.give_up),  # type: ignore[arg-type]
         swap=wire.Swap(**remedy.swap) if remedy.swap else UNSET,
+        move=wire.Move(**{field: millimetres(length) for field, length in remedy.move.items()})
+        if remedy.move
+        else UNSET,
         swap_price=money(remedy.swap_price),
+        price=money(remedy.price),
         best=option(remedy.best, manner),
         text=wording.remedy_text(found.build, remedy, manner.units) if manner.full else UNSET,
     )

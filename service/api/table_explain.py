@@ -27,9 +27,12 @@ def print_clash(answer: wire.Answer, line: Line, out: Console) -> None:
         for number, conflict in enumerate(answer.conflicts, 1):
             line(f"{number}.", conflict.text or "", out)
     if answer.remedies:
-        head("What would help, the cheapest change first", out)
+        head("What would help: other parts, then wishes to give up, then what to move", out)
         for number, remedy in enumerate(answer.remedies, 1):
             line(f"{number}.", remedy.text or "", out)
+    if answer.ask_again_text is not UNSET:
+        out.print()
+        out.print(answer.ask_again_text)
     if answer.truncated:
         out.print("There may be more than these.")
     if not answer.decided:

@@ -15,7 +15,8 @@ from service.api.wire_told import AllNotKnown, Caution, Cautions, NotChecked, No
 from service.fit.answer import CheckVerdict, Code
 from service.fit.build import Build, RadiatorPorts, Work
 from service.fit.diagnosis import MOST_CONFLICTS
-from service.fit.remedies import MOST_REMEDIES, MOST_SWAPS, MOST_TRIED
+from service.fit.instead import MOST_TRIED
+from service.fit.remedies import MOST_REMEDIES, MOST_SWAPS
 from service.fit.requirements import Requirement
 
 Text = Annotated[str, Meta(description="One plain sentence; absent at detail=brief.")]
@@ -122,6 +123,16 @@ class OpenPort(Wire, frozen=True, kw_only=True):
     side: Annotated[Side, Meta(description="As seen from behind the engine.")] | UnsetType = UNSET
     direction: Annotated[Direction, Meta(description="Where it points.")] | UnsetType = UNSET
     wet: Annotated[bool, Meta(description="Whether coolant stands behind it.")]
+    work: (
+        Annotated[
+            Work,
+            Meta(
+                description="What connecting it takes at least, whichever part of the release meets it; absent where "
+                "it may be bolted on. It counts in the option's `work`."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class Offer(Wire, frozen=True, kw_only=True):
@@ -147,7 +158,7 @@ class Option(Wire, frozen=True, kw_only=True):
     pump: Annotated[str, Meta(description="Part number, or the name of a described pump.")]
     name: Annotated[str, Meta(description="What the catalog calls the pump, or the asker who describes it.")]
     plates: Annotated[list[str], Meta(description="Plates from the block outward, one entry a layer.")]
-    work: Annotated[Work, Meta(description="The hardest step.")]
+    work: Annotated[Work, Meta(description="The hardest step, that of what its open ports will take included.")]
     verdict: Annotated[
         Literal["ok", "measure_first"], Meta(description="`measure_first` where a check hangs on the doubt.")
     ]
@@ -240,13 +251,41 @@ class Swap(Wire, frozen=True, kw_only=True):
     fan: Annotated[str, Meta(description="Part number, `electric` or `mechanical`.")] | UnsetType = UNSET
 
 
+class Move(Wire, frozen=True, kw_only=True):
+    """By field of the build, the length to make it: the least that serves."""
+
+    core_distance: Annotated[float, Meta(ge=0, description="Millimetres.")] | UnsetType = UNSET
+
+
 class Remedy(Wire, frozen=True, kw_only=True):
     """A least change of the build that gives an option. No part of it does by itself."""
 
-    give_up: Annotated[list[Requirement], Meta(description="Fields of the build to leave out.")]
-    swap: Annotated[Swap, Meta(description="What to take instead.")] | UnsetType = UNSET
+    give_up: Annotated[
+        list[Requirement],
+        Meta(description="Wishes to leave out: fields of `must`, `pump`, `pulley`, `pump_drive`; nothing of the car."),
+    ]
+    swap: Annotated[Swap, Meta(description="What to take instead of what is on the car.")] | UnsetType = UNSET
+    move: (
+        Annotated[
+            Move,
+            Meta(
+                description="What to move, and how far at least. With a micrometre less no option is as sure: none is "
+                "`ok`, or, where none is at any distance, there is none."
+            ),
+        ]
+        | UnsetType
+    ) = UNSET
     swap_price: (
         Annotated[Money, Meta(description="What the parts taken instead cost; absent where one has no price.")]
+        | UnsetType
+    ) = UNSET
+    price: (
+        Annotated[
+            Money,
+            Meta(
+                description="What must be bought in all, what is swapped in included; absent where a price is lacking."
+            ),
+        ]
         | UnsetType
     ) = UNSET
     best: Annotated[Option, Meta(description="The first option of the build so changed.")]
@@ -294,11 +333,20 @@ class Answer(Wire, frozen=True, kw_only=True):
     remedies: Annotated[
         list[Remedy],
         Meta(
-            description="Where nothing fits: every minimal set of requirements to give up, and what to take instead, "
-            f"the cheapest change first; at most {MOST_REMEDIES}. For one set {MOST_TRIED} other parts are tried at "
-            f"most, and {MOST_SWAPS} told.",
+            description="Where nothing fits: every minimal change that gives an option. Parts taken instead stand "
+            "first, then wishes given up, then what is to be moved, within each what costs least in all; at most "
+            f"{MOST_REMEDIES}. Instead of one part {MOST_TRIED} others are tried at most, the same sort first, and "
+            f"{MOST_SWAPS} told of one set of fields.",
         ),
     ]
+    ask_again_without: Annotated[
+        list[Requirement],
+        Meta(
+            description="Where nothing fits: fields that say what is on the car, without any one of which there is an "
+            "option. What is left out is then not checked, so this is an offer to ask again, and no remedy."
+        ),
+    ]
+    ask_again_text: Text | UnsetType = UNSET
     truncated: Annotated[bool, Meta(description="Whether there may be more conflicts or remedies than these.")]
     decided: Annotated[bool, Meta(description="False where the search reached its step limit.")]
     either_way: (

@@ -209,7 +209,7 @@ class Expected(Explaining, frozen=True, kw_only=True):
         Literal["listed", "fits", "ruled_out", "not_used", "not_asked", "another_named"],
         Meta(
             description="`listed`: in another option. `fits`: an option that is not listed has it. `ruled_out`: none "
-            "has, for the reason told. `not_used`: no listed option needs it. `not_asked`: the build leaves out the "
+            "has, for the reason told. `not_used`: no option needs it. `not_asked`: the build leaves out the "
             "field in which it would be named. `another_named`: that field names another."
         ),
     ]

@@ -123,6 +123,8 @@ class OpenPort(msgspec.Struct, frozen=True):
     side: Side | None = None
     direction: Direction | None = None
     wet: bool = False
+    work: Work = "bolt_on"
+    """What connecting it takes at least, whichever part of the catalog meets it."""
 
 
 class Offer(msgspec.Struct, frozen=True):
@@ -233,15 +235,22 @@ class Conflict(msgspec.Struct, frozen=True):
 
 
 class Remedy(msgspec.Struct, frozen=True):
-    """A least change of the build that gives an option: requirements given up, or parts taken instead."""
+    """A least change of the build that gives an option: parts taken instead, wishes given up, lengths changed."""
 
     give_up: tuple[str, ...]
+    """Wishes: never what is on the car."""
     swap: Mapping[str, Any]
     """By field, what to say there instead."""
+    move: Mapping[str, int]
+    """By field, the least length that serves, nm."""
     names: Mapping[str, str]
     """By field, what the catalog calls the part that is taken instead."""
     swap_price: Price | None
     """What the parts taken instead cost; None where none is taken or one has no price."""
+    price: Price | None
+    """What must be bought in all, what is swapped in included; None where some of it has no price."""
+    unpriced: tuple[str, ...]
+    """Fields whose part that is taken instead must be bought and has no price."""
     best: Option
     """The first option of the build so changed."""
 
@@ -273,6 +282,8 @@ class Answer(msgspec.Struct, frozen=True):
     ruled_out_total: int
     conflicts: tuple[Conflict, ...]
     remedies: tuple[Remedy, ...]
+    ask_again_without: tuple[str, ...]
+    """Fields that say what is on the car, each of which left out gives an option that is then not checked for it."""
     truncated: bool
     """Whether there may be more conflicts or remedies than these."""
     decided: bool
@@ -389,7 +400,7 @@ class Expected(msgspec.Struct, frozen=True):
     kind: Kind
     why: Literal["recommended", "at_hand"]
     where: Literal["listed", "fits", "ruled_out", "not_used", "not_asked", "another_named"]
-    """In a listed option; in one that fits and is not listed; ruled out; in none; of a field that the build leaves
+    """In a listed option; in one that is not listed; ruled out; in none at all; of a field that the build leaves
     out, or that names another part."""
     rank: int | None = None
     """Of the best listed option with it."""

@@ -34,7 +34,7 @@ from service.fit.question import Question
 from service.fit.ranking import bound, standing
 from service.fit.rules import Ruling, rule_on, settle
 from service.fit.standing import less
-from service.fit.tally import Take, tally
+from service.fit.tally import Take, tally, work_of_open
 from service.fit.trees import Tree
 from service.fit.unknown import not_known, with_fields
 from service.fit.whole import Judged, Settlement, Trees
@@ -82,6 +82,8 @@ class Assessor:
         """By the names of a fan's tree, the verdict of the room about it."""
         self._plates = plates_of(mounting, seat)
         self._currency = self.graph.snapshot.currency
+        self._open = work_of_open(mounting.open)
+        """The hardest step that the ports left open on the block will take."""
         self._held = worst(check.verdict for check in self.fixed)
         self._may_be_settled = self._plates in self.graph.tested_plates(mounting.pump.number)
 
@@ -91,6 +93,7 @@ class Assessor:
             return True
         # Circuits and rules add to a list, and leave no check more room than it has.
         (work, own), margin = tally(self.question, self._own), less(tightest(self.fixed)[0])
+        work = max(work, self._open)
         sure = self._held == "ok" and self.settlement.surely(self.mounting.pump, self.mounting.remote)
         at_best = bound(self.settlement, (self.mounting, self.seat), (work, own), margin, sure=sure)
         if self._takes_what_goes_with(other):
@@ -144,6 +147,7 @@ class Assessor:
             return option.verdict, option.work
         ruling = self._ruling(())
         work, bill = tally(self.question, [*self._own, *(Take(part, 1) for part, _ in ruling.brought)])
+        work = max(work, self._open)
         found = limits(self.question, self._currency, work, bill)
         return worst([self._held, ruling.check.verdict, *(check.verdict for check in found)]), work
 
@@ -193,6 +197,7 @@ class Assessor:
         ruling = self._ruling(trees)
         check, brought = ruling.check, (Take(part, 1) for part, _ in ruling.brought)
         work, bill = tally(self.question, [*self._own, *self.settlement.takes(trees), *brought])
+        work = max(work, self._open, self.settlement.work_of(trees))
         if self._may_be_settled:
             option = self._finished(trees)
             work, bill, verdict = option.work, option.bill, option.verdict
@@ -249,7 +254,8 @@ class Assessor:
         checks = [*self.fixed, *circuits, ruling.check]
         checks = settle(self.graph, self.question, checks, present, plates, self.mounting.pulley)
         checks = with_fields(self.question, checks)
-        work, bill = hardest_work(self.graph.snapshot.parts, lines), cost_of(lines)
+        work = max(hardest_work(self.graph.snapshot.parts, lines), self._open, self.settlement.work_of(trees))
+        bill = cost_of(lines)
         checks.sort(key=lambda check: (PLACE[check.code], check.zone))
         price = bill.price(self.graph.snapshot.currency)
         made_of = (self.mounting, self.seat, trees, tuple(checks), lines, self.bolted)

@@ -73,7 +73,8 @@ class Change(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defau
         PartialBuild,
         Meta(
             description="Fields of the build to say otherwise, `must` field by field and every list as a whole; `swap` "
-            "of a remedy serves as it is. A radiator takes the place of `radiator_ports`, and the other way round."
+            "and `move` of a remedy serve as they are. A radiator takes the place of `radiator_ports`, and the other "
+            "way round."
         ),
     ] = msgspec.field(default_factory=PartialBuild)
 

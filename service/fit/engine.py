@@ -55,6 +55,7 @@ def _answer(search: Search, *, explain: bool, diagnose: bool) -> Answer:
         ruled_out_total=total,
         conflicts=why.conflicts,
         remedies=why.remedies,
+        ask_again_without=why.ask_again_without,
         truncated=why.truncated,
         decided=search.decided and search.settlement.decided and why.decided,
     )

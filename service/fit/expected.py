@@ -5,6 +5,7 @@ The shop's recommended pumps, where the first option's pump is none, and every p
 
 from typing import Final
 
+import msgspec
 from msgspec import UNSET
 
 from catalog.domain import Part
@@ -13,6 +14,7 @@ from service.fit.missed import Missed
 from service.fit.question import SLOTS, Question
 from service.fit.ranking import above_next
 from service.fit.search import Search
+from service.fit.which import with_option
 
 MOST_EXPECTED: Final = 20
 """Such parts told of one answer."""
@@ -34,9 +36,18 @@ def expected_first(search: Search, missed: Missed | None) -> tuple[Expected, ...
             for part in _reachable(search, missed)
             if part.recommended and part.number not in question.have
         ]
-    told = [one for one in found if one is not None]
+    told = _with_option(search, [one for one in found if one is not None])
     told.sort(key=lambda one: (one.kind not in ("water_pump", "remote_pump"), one.part))
     return tuple(told[:MOST_EXPECTED])
+
+
+def _with_option(search: Search, found: list[Expected]) -> list[Expected]:
+    """The same; what no listed option uses may still serve in another one, if it is decided which there are."""
+    if not (search.decided and search.settlement.decided):
+        return [one for one in found if one.where != "not_used"]
+    parts = [search.graph.snapshot.parts[one.part] for one in found if one.where == "not_used"]
+    held = with_option(search, parts) if parts else frozenset()
+    return [msgspec.structs.replace(one, where="fits") if one.part in held else one for one in found]
 
 
 def _reachable(search: Search, missed: Missed | None) -> list[Part]:

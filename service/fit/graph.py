@@ -97,6 +97,8 @@ class ConstraintGraph:
         """Options of questions that ask about the pump's own place alone."""
         self.circuits = Lent(MOST_CIRCUITS)
         """Trees found for one question, for the next that asks the same of its circuits."""
+        self.least_work: dict[End, int] = {}
+        """By open port the least work of what meets it, as far as it was reckoned."""
         self._meeting: dict[tuple[str, str], tuple[tuple[Part, Port], ...]] = {}
         self._meeting_alike: dict[tuple[str, str], tuple[tuple[tuple[Part, Port], ...], ...]] = {}
         self.choices: dict[tuple[str, str, tuple[Kind, ...]], Choices] = {}

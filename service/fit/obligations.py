@@ -6,10 +6,14 @@ import msgspec
 from msgspec import UNSET
 
 from catalog.domain import Part, Port, Role
+from catalog.vocabulary import WORK
 from service.fit.answer import Check, Code, OpenPort
 from service.fit.bore import Bore
+from service.fit.build import Work
 from service.fit.circuit import Asked, Goal, Spot
+from service.fit.graph import ConstraintGraph
 from service.fit.question import Question
+from service.fit.tally import least_work
 from service.fit.unknown import not_known
 from service.fit.ways import Ways
 
@@ -72,7 +76,7 @@ def obliged(ways: Ways, question: Question, part: Part, remote: Part | None) -> 
         Obligation(name, _CODES[name], ways.root(alternatives))
         for name, alternatives in sorted(found, key=lambda pair: ORDER.index(pair[0]))
     ]
-    return Obliged(tuple(obligations), tuple(faults), _open_ports(asked, question, part, remote))
+    return Obliged(tuple(obligations), tuple(faults), open_ports_of(ways.graph, asked, question, part, remote))
 
 
 def asks_for_fan(question: Question) -> bool:
@@ -228,7 +232,9 @@ def _to_heater(ways: Ways, part: Part, port: Port, goal: Goal) -> Alternatives:
     return ((ways.spot(part, port, goal, bores=(ways.bore(goal, [port.connection]),)),),)
 
 
-def _open_ports(asked: Asked, question: Question, part: Part, remote: Part | None) -> tuple[OpenPort, ...]:
+def open_ports_of(
+    graph: ConstraintGraph, asked: Asked, question: Question, part: Part, remote: Part | None
+) -> tuple[OpenPort, ...]:
     """The ports of coolant and heater, what else is wet, and a bare hub, that the build does not ask about."""
     settled: set[Role] = {"mount"}
     if asked.coolant:
@@ -240,13 +246,14 @@ def _open_ports(asked: Asked, question: Question, part: Part, remote: Part | Non
     bare_hub = not part.bands and "pulley" not in question.slots and "accessory_drive" not in question.slots
     owners = [part] if remote is None or asked.coolant else [part, remote]
     return tuple(
-        open_port(owner, port)
+        open_port(graph, owner, port)
         for owner in owners
         for port in owner.ports
         if port.role not in settled and (port.wet or port.role in COOLANT + HEATER or (port.role == "hub" and bare_hub))
     )
 
 
-def open_port(part: Part, port: Port) -> OpenPort:
+def open_port(graph: ConstraintGraph, part: Part, port: Port) -> OpenPort:
     """A port as it is listed for the asker to connect."""
-    return OpenPort(part.number, port.name, port.role, port.connection, port.side, port.direction, port.wet)
+    work: Work = WORK[least_work(graph, port)]
+    return OpenPort(part.number, port.name, port.role, port.connection, port.side, port.direction, port.wet, work)

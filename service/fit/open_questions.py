@@ -18,7 +18,8 @@ from service.fit.answer import Change, Check, Length, OpenQuestion
 from service.fit.assess import assess
 from service.fit.gap import bare_gap, fan_checks
 from service.fit.graph import ConstraintGraph
-from service.fit.mounting import Mounting, mount_check, mountings, plates_of
+from service.fit.instead import goes_on
+from service.fit.mounting import Mounting, mountings, plates_of
 from service.fit.obligations import asks_for_fan
 from service.fit.options import Assessed
 from service.fit.paths import Seat
@@ -35,7 +36,6 @@ MOST_LINES: Final = {"radiator": 1, "heater": 2, "fan": 2}
 MOST_DISTANCES: Final = 3
 """Distances tried: where the first option falls away, where the first of all does, and where the last does."""
 FIELDS: Final = ("accessory_drive", "front_cover", "crank_pulley", "radiator", "core_distance", "heater", "fan")
-_BOLT_ON: Final = ("accessory_drive", "front_cover", "crank_pulley")
 SeatsOf = Callable[[str], list[Seat]]
 """Every seat of a part that sits on the block, by its number."""
 
@@ -81,25 +81,24 @@ def _candidates(settlement: Settlement, listed: list[Assessed], field: str) -> I
     for word in WORDS.get(field, ()):
         yield Candidate(word, word, "")
     parts = [
-        part for part in graph.of_kind(SLOTS[field]) if question.allows(part) and _goes_on(graph, question, field, part)
+        part
+        for part in graph.of_kind(SLOTS[field])
+        if question.allows(part) and _is_worth_trying(graph, question, field, part)
     ]
     parts.sort(key=lambda part: (part.number not in question.have, not part.recommended, part.number))
     for part in parts:
         yield Candidate(part.number, part.number, part.name)
 
 
-def _goes_on(graph: ConstraintGraph, question: Question, field: str, part: Part) -> bool:
-    """Whether it is worth trying: what bolts to the engine finds its face there, and a fan is more than its word.
+def _is_worth_trying(graph: ConstraintGraph, question: Question, field: str, part: Part) -> bool:
+    """Whether the part goes on the car at all, and a fan is more than its word.
 
     A fan on the radiator is no more than `electric` while the distance to the core is not known.
     """
     if field == "fan":
         by_engine = part.attributes.get("driven_by") == "engine"
         return by_engine or question.core_distance is not None or part.number in graph.ruled
-    if field not in _BOLT_ON:
-        return True
-    alone = msgspec.structs.replace(question, slots={"engine": question.slots["engine"], field: part})
-    return mount_check(graph, alone).verdict != "fails"
+    return goes_on(graph, question, field, part)
 
 
 def _distances(listed: list[Assessed], question: Question) -> Iterator[Candidate]:

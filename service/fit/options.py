@@ -118,16 +118,16 @@ def stack(option: Assessed) -> tuple[Layer, ...]:
     return (*layers, Layer(last.number, at.middle, end.middle))
 
 
-def open_ports(option: Assessed) -> tuple[OpenPort, ...]:
+def open_ports(graph: ConstraintGraph, mounting: Mounting, trees: Trees) -> tuple[OpenPort, ...]:
     """What the build did not ask about: the asker's own to connect."""
     raised = [
-        open_port(piece.part, port)
-        for _, tree in option.trees
+        open_port(graph, piece.part, port)
+        for _, tree in trees
         for piece in tree.pieces()
         if piece.part is not None
         for port in piece.open
     ]
-    return (*option.mounting.open, *raised)
+    return (*mounting.open, *raised)
 
 
 def offers(graph: ConstraintGraph, question: Question, option: Assessed) -> tuple[Offer, ...]:

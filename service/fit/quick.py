@@ -22,7 +22,7 @@ from service.fit.options import along
 from service.fit.parts_list import stack_takes
 from service.fit.paths import Seat
 from service.fit.rules import Ruling, rule_on, settle
-from service.fit.tally import Take, bill_of, tally, work_of
+from service.fit.tally import Take, bill_of, tally, work_of, work_of_open
 from service.fit.trees import Tree
 from service.fit.whole import Settlement
 
@@ -88,6 +88,7 @@ class Quick:
             takes.append(Take(*cheapest))
             bolts.append(cheapest[0])
         work, bill = tally(question, takes)
+        work = max(work, work_of_open(mounting.open))
         limit = question.price_at_most
         if work > most or (limit is not None and (bill.unpriced or bill.known > limit)):
             return False

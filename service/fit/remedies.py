@@ -1,135 +1,220 @@
-"""What would fit: every minimal set of requirements to give up, and parts to take instead, each with a whole option."""
+"""What would fit: every least change of the build that gives an option, with that whole option.
 
-from collections.abc import Iterator
-from itertools import islice, product
+What is on the car is swapped, never left unchecked; a wish is given up; what can be moved is moved no farther than it
+must. The changes are looked for by how many fields they change, from the corrections that unchecked fields would make.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping
+from heapq import heappop, heappush
 from typing import Any, Final
 
 import msgspec
 
-from catalog.domain import Part, Price, Side
+from catalog.domain import Part, Price
+from catalog.units import NM_PER_MM
 from service.fit.answer import Option, Remedy
-from service.fit.build import Build, RadiatorPorts
-from service.fit.mounting import mount_check
-from service.fit.question import SLOTS, Question, resolve
-from service.fit.requirements import dropping, keeping_of
+from service.fit.build import Build
+from service.fit.change import Change, PartialBuild, changed
+from service.fit.instead import MOST_TRIED, ON_THE_CAR, Instead, Other, others
+from service.fit.moves import least_move
+from service.fit.question import Question, resolve
 from service.fit.search import told
 from service.fit.tries import Tries
 
 MOST_REMEDIES: Final = 20
 """Remedies told of one build."""
-MOST_TRIED: Final = 20
-"""Parts tried instead of one, and combinations of them tried for one set of requirements."""
 MOST_SWAPS: Final = 3
-"""Swaps told for one set of requirements."""
-_SWAPPED: Final = ("accessory_drive", "front_cover", "crank_pulley", "radiator", "radiator_ports", "heater", "fan")
-"""Requirements for which something else can be taken; another pump or pulley is chosen where they are given up."""
-_WISHES: Final = ("must.",)
-_CHOICES: Final = ("pump", "pulley", "pump_drive")
+"""Swaps told for one set of fields."""
+MOST_HELD: Final = 4
+"""Swaps of one set of fields of which the whole option is made; of the same sort those that come to least are told."""
+MOST_ASKED: Final = 200
+"""Questions asked to find the remedies of one build."""
+MOVED: Final = ("core_distance",)
+"""Fields whose length can be changed on the car."""
 
 
-def remedies(tries: Tries, corrections: tuple[tuple[str, ...], ...]) -> list[Remedy]:
-    """The remedies that these corrections make, the cheapest change first."""
-    found: list[tuple[tuple[object, ...], Remedy]] = []
-    for correction in corrections:
-        kept = [field for field in tries.requirements if field not in correction]
-        best = _best(tries, keeping_of(tries.question, kept))
-        if best is not None:
-            found.append((_cost(correction, 0, best), Remedy(correction, {}, {}, None, best)))
-        found += _swaps(tries, correction)
-    return [remedy for _, remedy in sorted(found, key=lambda pair: pair[0])]
+class Remedies(msgspec.Struct, frozen=True):
+    """What was found, and whether there may be more."""
+
+    found: tuple[Remedy, ...]
+    truncated: bool
 
 
-def _best(tries: Tries, question: Question) -> Option | None:
-    found = tries.best(question)
-    return None if found is None else told(*found, None, 1)
+def remedies(tries: Tries, corrections: Iterable[tuple[str, ...]]) -> Remedies:
+    """The remedies of a blocked build: swaps, then wishes given up, then moves, within each the dearest last."""
+    mending = _Mending(tries)
+    found = list(mending.of_all(corrections))
+    found.sort(key=lambda remedy: _cost(tries, remedy))
+    cut_off = mending.cut_off or len(found) > MOST_REMEDIES
+    return Remedies(tuple(found[:MOST_REMEDIES]), cut_off)
 
 
-def _cost(fields: tuple[str, ...], parts: int, best: Option) -> tuple[object, ...]:
-    """What a change takes: how many fields, of which kind, and what must be paid, the parts swapped in included."""
-    unknown = best.buy_price is None
-    sorts = sorted((_sort(field) for field in fields), reverse=True)
-    return (
-        len(fields),
-        sorts,
-        unknown,
-        0 if best.buy_price is None else best.buy_price.amount + parts,
-        fields,
-        best.pump,
-    )
+def ask_again_without(corrections: Iterable[tuple[str, ...]]) -> tuple[str, ...]:
+    """The fields that say what is on the car and without any one of which some option is found, unchecked then."""
+    return tuple(fields[0] for fields in corrections if len(fields) == 1 and fields[0] in (*ON_THE_CAR, *MOVED))
 
 
-def _sort(field: str) -> int:
-    """A wish is given up for nothing; a choice is made anew; what the car has must be changed."""
-    return 0 if field.startswith("must.") else 1 if field in _CHOICES else 2
+def _cost(tries: Tries, remedy: Remedy) -> tuple[object, ...]:
+    """Sorts remedies: by sort, then what must be paid in all, then by how much changes."""
+    sort = 2 if remedy.move else 1 if remedy.give_up else 0
+    known = remedy.price or Price(_known(remedy.best), tries.graph.snapshot.currency)
+    fields = (*remedy.swap, *remedy.give_up, *remedy.move)
+    said = [str(each) for each in remedy.swap.values()]
+    return (sort, remedy.price is None, known.amount, len(fields), sorted(fields), said)
 
 
-def _swaps(tries: Tries, correction: tuple[str, ...]) -> Iterator[tuple[tuple[object, ...], Remedy]]:
-    """What can be taken instead of the fields of a correction that name a part; its other fields are given up."""
-    fields = [field for field in correction if field in _SWAPPED]
-    if not fields:
-        return
-    given_up = tuple(field for field in correction if field not in fields)
-    reduced = dropping(tries.question.build, given_up)
-    holding: list[tuple[dict[str, Any], Question]] = []
-    combinations = product(*(islice(_others(tries, field), MOST_TRIED) for field in fields))
-    for values in islice(combinations, MOST_TRIED):
-        swap = dict(zip(fields, values, strict=True))
-        question = _swapped(tries, reduced, swap)
-        if tries.has_option(question):
-            holding.append((swap, question))
-            if len(holding) == MOST_SWAPS:
+def _known(option: Option) -> int:
+    lines = ((line.price, line.quantity - line.at_hand) for line in option.parts_list)
+    return sum(price.amount * buy for price, buy in lines if price is not None)
+
+
+class _Mending:
+    """The search for least changes of one build."""
+
+    def __init__(self, tries: Tries) -> None:
+        self._tries, self._question = tries, tries.question
+        self.cut_off = False
+        """Whether anything was left out that might be a remedy."""
+        self._asked: dict[tuple[frozenset[str], str], bool] = {}
+        self._values: dict[str, list[Other]] = {}
+
+    def of_all(self, corrections: Iterable[tuple[str, ...]]) -> Iterator[Remedy]:
+        """Every remedy, by how many fields it changes: where a set mends nothing, each larger one that holds it.
+
+        Without less than a correction no option is found whatever is taken instead of the rest.
+        """
+        place = {field: number for number, field in enumerate(self._tries.requirements)}
+        waiting: list[tuple[int, list[int], frozenset[str]]] = []
+        seen: set[frozenset[str]] = set()
+        mended: list[frozenset[str]] = []
+
+        def push(fields: frozenset[str]) -> None:
+            if fields not in seen:
+                seen.add(fields)
+                heappush(waiting, (len(fields), sorted(place[field] for field in fields), fields))
+
+        for correction in corrections:
+            push(frozenset(correction))
+        while waiting and len(self._asked) < MOST_ASKED:
+            fields = heappop(waiting)[2]
+            if any(known <= fields for known in mended):
+                continue
+            found = self._by_changing(sorted(fields, key=place.__getitem__))
+            if found:
+                mended.append(fields)
+                yield from found
+            elif not any(self._is_stuck(field) for field in fields):
+                for field in self._tries.requirements:
+                    push(fields | {field})
+        self.cut_off |= bool(waiting)
+
+    def _is_stuck(self, field: str) -> bool:
+        """Whether nothing can be taken instead of a field, whatever else is given up."""
+        rest = frozenset(self._tries.requirements) - {field}
+        return field in ON_THE_CAR and not any(self._has_option(rest, other.says) for other in self._others(field))
+
+    def _others(self, field: str) -> list[Other]:
+        if field not in self._values:
+            found = others(self._tries.graph, self._question, field)
+            self.cut_off |= len(found) > MOST_TRIED
+            self._values[field] = found[:MOST_TRIED]
+        return self._values[field]
+
+    def _by_changing(self, fields: list[str]) -> list[Remedy]:
+        """The swaps of one set of fields that come to least, its wishes given up and its lengths moved."""
+        cars = [field for field in fields if field in ON_THE_CAR]
+        held: list[tuple[int, Remedy]] = []
+        for swap in self._swaps(frozenset(fields), cars, Other(0, {})):
+            if len(held) == MOST_HELD:
+                self.cut_off = True
                 break
-    for swap, question in holding:
-        best = _best(tries, question)
-        if best is not None:
-            parts = {field: question.slots[field] for field in swap if field in question.slots}
-            price = _price_of(tries, list(parts.values()))
-            names = {field: part.name for field, part in parts.items()}
-            cost = _cost(correction, 0 if price is None else price.amount, best)
-            yield (*cost, sorted(map(str, swap.values()))), Remedy(given_up, swap, names, price, best)
+            remedy = self._remedy(fields, swap.says)
+            held += [] if remedy is None else [(swap.unlike, remedy)]
+        held.sort(key=lambda pair: (pair[0], _cost(self._tries, pair[1])))
+        self.cut_off |= len(held) > MOST_SWAPS
+        return [remedy for _, remedy in held[:MOST_SWAPS]]
+
+    def _swaps(self, fields: frozenset[str], cars: list[str], swap: Other) -> Iterator[Other]:
+        """What can be taken instead of these, each part tried with the next ones unchecked before they are tried."""
+        if not cars:
+            if swap.says or self._has_option(fields, swap.says):
+                yield swap
+            return
+        for other in self._others(cars[0]):
+            more = Other(swap.unlike + other.unlike, {**swap.says, **other.says})
+            if self._has_option(fields - _fields_of(self._question.build, more.says), more.says):
+                yield from self._swaps(fields, cars[1:], more)
+
+    def _has_option(self, without: frozenset[str], swap: Instead) -> bool:
+        """Whether the build has an option without these fields and with that instead; counted, and asked once."""
+        key = (without, repr(sorted(swap.items())))
+        if key not in self._asked:
+            if len(self._asked) == MOST_ASKED:
+                self.cut_off = True
+                return False
+            found = self._tries.has_option(self._changed(without, swap))
+            self.cut_off |= found is None
+            self._asked[key] = bool(found)
+        return self._asked[key]
+
+    def _changed(self, without: Iterable[str], said: Instead) -> Question:
+        change = Change(give_up=list(without), set=PartialBuild(**said))  # type: ignore[arg-type]
+        return resolve(self._tries.graph.snapshot, changed(self._question.build, change))
+
+    def _remedy(self, fields: list[str], swap: Instead) -> Remedy | None:
+        wishes = tuple(field for field in fields if field not in (*ON_THE_CAR, *MOVED))
+        moved = next((field for field in fields if field in MOVED), None)
+        if moved is None:
+            best = self._best(self._changed(wishes, swap))
+            return None if best is None else self._told(wishes, swap, {}, best)
+        now = self._question.core_distance
+        found = None if now is None else least_move(lambda at: self._best(self._at(wishes, swap, moved, at)), now)
+        return None if found is None else self._told(wishes, swap, {moved: found[0]}, found[1])
+
+    def _at(self, wishes: tuple[str, ...], swap: Instead, moved: str, at: int) -> Question:
+        return self._changed(wishes, {**swap, moved: at / NM_PER_MM})
+
+    def _best(self, question: Question) -> Option | None:
+        found = self._tries.best(question)
+        return None if found is None else told(*found, None, 1)
+
+    def _told(self, wishes: tuple[str, ...], swap: Instead, move: Mapping[str, int], best: Option) -> Remedy:
+        slots = self._changed(wishes, swap).slots
+        parts = {field: slots[field] for field in swap if field in slots}
+        listed = {line.part for line in best.parts_list}
+        to_buy: dict[str, Price | None] = {
+            field: _price(parts.get(field))
+            for field in swap
+            if self._must_be_bought(parts.get(field), swap[field], listed)
+        }
+        unpriced = tuple(field for field, price in to_buy.items() if price is None)
+        currency = self._tries.graph.snapshot.currency
+        more = sum(price.amount for price in to_buy.values() if price is not None)
+        own = [_price(part) for part in parts.values()]
+        known = best.buy_price is not None and not unpriced
+        return Remedy(
+            give_up=wishes,
+            swap=swap,
+            move=move,
+            names={field: part.name for field, part in parts.items()},
+            swap_price=Price(sum(p.amount for p in own if p), currency) if own and None not in own else None,
+            price=Price(best.buy_price.amount + more, currency) if known and best.buy_price is not None else None,
+            unpriced=unpriced,
+            best=best,
+        )
+
+    def _must_be_bought(self, part: Part | None, said: Any, listed: set[str]) -> bool:
+        """Whether what is swapped in costs something that the option's own list does not hold."""
+        if part is None:
+            return said not in ("mechanical", "none")  # the one is on the list, the other is nothing
+        return part.number not in listed and not self._question.have.get(part.number)
 
 
-def _swapped(tries: Tries, build: Build, swap: dict[str, Any]) -> Question:
-    return resolve(tries.graph.snapshot, msgspec.structs.replace(build, **swap))
+def _price(part: Part | None) -> Price | None:
+    return None if part is None else part.price
 
 
-def _price_of(tries: Tries, parts: list[Part]) -> Price | None:
-    prices = [part.price.amount for part in parts if part.price is not None]
-    return Price(sum(prices), tries.graph.snapshot.currency) if parts and len(prices) == len(parts) else None
-
-
-def _others(tries: Tries, field: str) -> Iterator[Any]:
-    """What a field could say instead, the likeliest first."""
-    question = tries.question
-    if field == "radiator_ports":
-        yield from _other_sides(question.build.radiator_ports)
-        return
-    now = question.slots.get(field)
-    if field == "fan" and now is None:
-        yield from (word for word in ("electric", "mechanical") if word != question.build.fan)
-        return
-    parts = [
-        part
-        for part in tries.graph.of_kind(SLOTS[field])
-        if question.allows(part) and (now is None or part.number != now.number) and _bolts_on(tries, field, part)
-    ]
-    parts.sort(key=lambda part: (not part.recommended, part.price is None, part.number))
-    yield from (part.number for part in parts)
-
-
-def _bolts_on(tries: Tries, field: str, part: Part) -> bool:
-    engine = tries.question.slots["engine"]
-    alone = msgspec.structs.replace(tries.question, slots={"engine": engine, field: part})
-    return mount_check(tries.graph, alone).verdict != "fails"
-
-
-def _other_sides(ports: object) -> Iterator[RadiatorPorts]:
-    """The same radiator with one port, or both, on the other side."""
-    if not isinstance(ports, RadiatorPorts):
-        return
-    other: dict[object, Side] = {"left": "right", "right": "left"}
-    for names in (("upper",), ("lower",), ("upper", "lower")):
-        told_sides = {name: getattr(ports, name) for name in names}
-        if all(port.side in other for port in told_sides.values()):
-            turned = {name: msgspec.structs.replace(port, side=other[port.side]) for name, port in told_sides.items()}
-            yield msgspec.structs.replace(ports, **turned)
+def _fields_of(build: Build, swap: Instead) -> frozenset[str]:
+    """The fields of the build that these values take the place of."""
+    bare = {"radiator": "radiator_ports"} if isinstance(build.radiator, msgspec.UnsetType) else {}
+    return frozenset(bare.get(field, field) for field in swap)

@@ -253,7 +253,7 @@ def _told(settlement: Settlement, option: Assessed) -> Option:
         stack=stack(option),
         parts_list=with_alternatives(settlement, option),
         checks=option.checks,
-        open_ports=open_ports(option),
+        open_ports=open_ports(settlement.graph, option.mounting, option.trees),
         cautions=cautions(settlement.question, option),
         notes=notes(option),
         offers=offers(settlement.graph, settlement.question, option),

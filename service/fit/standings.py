@@ -19,7 +19,7 @@ from service.fit.paths import Seat
 from service.fit.ranking import bound
 from service.fit.seats import Flags, within
 from service.fit.standing import AT_BEST, Key, Standing
-from service.fit.tally import bill_of, work_of
+from service.fit.tally import bill_of, work_of, work_of_open
 from service.fit.whole import Settlement
 
 
@@ -97,7 +97,17 @@ class Standings:
     def _least_work(self) -> Integers:
         """For each pair the hardest step of fitting its parts, at least."""
         pairs, on_pumps = self._front.pairs, _pump_work(self._front, self._settlement)
+        on_pumps = np.maximum(on_pumps, self._open_work())
         return np.maximum(self._front.seat_work[pairs.seat], on_pumps[pairs.mounting])
+
+    def _open_work(self) -> Integers:
+        """For each mounting that has pairs the hardest step that its open ports will take."""
+        front, settlement = self._front, self._settlement
+        found = np.zeros(len(front.mountings), dtype=np.int64)
+        for place in np.unique(front.pairs.mounting).tolist():
+            mounting = front.mountings[place]
+            found[place] = work_of_open(settlement.open_ports(mounting.pump, mounting.remote))
+        return found
 
     def _left(self) -> Flags:
         """Which pairs the circuits leave, the fans, and the limits on work and price."""

@@ -3,10 +3,11 @@
 from collections.abc import Iterable
 from typing import Final, NamedTuple
 
-from catalog.domain import Part
+from catalog.domain import Part, Port
 from catalog.vocabulary import WORK
+from service.fit.answer import OpenPort
 from service.fit.bill import Bill
-from service.fit.graph import is_kit
+from service.fit.graph import ConstraintGraph, is_kit
 from service.fit.question import Question
 
 _WORK: Final = {name: place for place, name in enumerate(WORK)}
@@ -24,6 +25,19 @@ class Take(NamedTuple):
 def work_of(part: Part) -> int:
     """The step of fitting a part, by its place in the order of work."""
     return _WORK[str(part.attributes["work"])] if "work" in part.attributes else 0
+
+
+def least_work(graph: ConstraintGraph, port: Port) -> int:
+    """What connecting an open port takes at least: the lightest of all that meets it; nothing where nothing does."""
+    end = (port.connection, port.end)
+    if end not in graph.least_work:
+        graph.least_work[end] = min((work_of(part) for part, _ in graph.meeting(port)), default=0)
+    return graph.least_work[end]
+
+
+def work_of_open(ports: Iterable[OpenPort]) -> int:
+    """The hardest step that open ports will take in any case."""
+    return max((_WORK[port.work] for port in ports), default=0)
 
 
 def tally(question: Question, takes: Iterable[Take]) -> tuple[int, Bill]:

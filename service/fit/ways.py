@@ -31,7 +31,7 @@ from service.fit.graph import Choice, Choices, ConstraintGraph, is_kit
 from service.fit.paths import make_joint
 from service.fit.question import Question
 from service.fit.stack import Sum
-from service.fit.tally import work_of
+from service.fit.tally import least_work, work_of
 from service.fit.trees import Cost, Way
 
 _OF_LINES: Final[tuple[Kind, ...]] = ("fitting", "hose", "thermostat_housing", "remote_pump")
@@ -404,8 +404,10 @@ class Ways:
             choices = [bare]
         else:
             choices = list(self._bolted(bare, connection, joint.thickness))
+        left_open = max((least_work(self.graph, port) for port in raised.open), default=0)
         for piece in choices:
-            yield msgspec.structs.replace(piece, work=max(work_of(part) for part, _ in pieces_parts(piece)))
+            work = max(left_open, *(work_of(part) for part, _ in pieces_parts(piece)))
+            yield msgspec.structs.replace(piece, work=work)
 
     def _bolted(self, bare: Piece, connection: Connection, gasket: Sum) -> Iterator[Piece]:
         assert bare.part is not None

@@ -126,6 +126,12 @@ def which_fit(graph: ConstraintGraph, build: Build, references: Sequence[str] | 
         return Found(question.build, parts, runs, kinds, told, others, decided, once)
 
 
+def with_option(search: Search, parts: Sequence[Part]) -> frozenset[str]:
+    """Numbers of those of these parts that some option of the question holds, listed or not."""
+    found = _Findings(search, frozenset(), parts).all()
+    return frozenset(number for number, each in found.items() if each.suits not in ("no", "not_concerned"))
+
+
 class Suiting:
     """What is told of parts beside every question of a front that asks no more and ranks by the same keys."""
 

@@ -17,13 +17,14 @@ from msgspec import UNSET
 
 from catalog.domain import Part
 from catalog.vocabulary import WORK
+from service.fit.answer import OpenPort
 from service.fit.bill import NO_BILL, Bill
 from service.fit.bounds import Bounds
 from service.fit.capped import Cap, Circuit
 from service.fit.circuit import Asked, Goal, Piece, Slack, Spot, asked_of, pieces_parts
 from service.fit.gap import Extent, extents
 from service.fit.graph import ConstraintGraph
-from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged
+from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged, open_ports_of
 from service.fit.question import Question
 from service.fit.seats import asks_of_front
 from service.fit.tally import Take
@@ -51,6 +52,14 @@ class Judged(NamedTuple):
     """The obligation whose tree alone is the reason that it may not be, where one is."""
 
 
+class _Taken(NamedTuple):
+    """What a tree takes, and the hardest step of it."""
+
+    tree: Tree[Piece]
+    takes: tuple[Take, ...]
+    work: int
+
+
 class Settlement:
     """The obligations of one question, with the circuits that settle them under every cap."""
 
@@ -71,7 +80,7 @@ class Settlement:
         self.bolts = self._ways.bolts
         self._extents: dict[Spot, tuple[Extent, ...]] = {} if like is None else like._extents
         self._fans: dict[Spot, list[list[Part]]] = {} if like is None else like._fans
-        self._takes: dict[int, tuple[Tree[Piece], tuple[Take, ...]]] = {} if like is None else like._takes
+        self._takes: dict[int, _Taken] = {} if like is None else like._takes
         self._obliged: dict[tuple[str, str], Obliged] = {}
         self._by_price: Settlement | None = None
         self._lenient: Settlement | None = None
@@ -92,6 +101,10 @@ class Settlement:
         if key not in self._obliged:
             self._obliged[key] = obliged(self._ways, self.question, part, remote)
         return self._obliged[key]
+
+    def open_ports(self, part: Part, remote: Part | None) -> tuple[OpenPort, ...]:
+        """What a part on the block leaves to the asker."""
+        return open_ports_of(self.graph, self.asked, self.question, part, remote)
 
     def first(self, root: Spot) -> Tree[Piece] | None:
         """The cheapest tree of an obligation, whatever the others are."""
@@ -223,10 +236,18 @@ class Settlement:
     def takes(self, trees: Trees) -> Iterator[Take]:
         """What these trees take, each tree looked at once."""
         for _, tree in trees:
-            known = self._takes.get(id(tree))
-            if known is None or known[0] is not tree:
-                known = self._takes[id(tree)] = tree, tuple(_taken(tree))
-            yield from known[1]
+            yield from self._taken(tree).takes
+
+    def work_of(self, trees: Trees) -> int:
+        """The hardest step of these trees, that of the ports that they leave open included."""
+        return max((self._taken(tree).work for _, tree in trees), default=0)
+
+    def _taken(self, tree: Tree[Piece]) -> "_Taken":
+        known = self._takes.get(id(tree))
+        if known is None or known.tree is not tree:
+            work = max((piece.work for piece in tree.pieces()), default=0)
+            known = self._takes[id(tree)] = _Taken(tree, tuple(_taken(tree)), work)
+        return known
 
     def fault_of(self, obligation: Obligation) -> str:
         """The size or connection of the asker's own port that nothing in the catalog knows; empty where it is known."""

@@ -9,17 +9,19 @@ from service.fit.conflicts import clash
 from service.fit.diagnosis import MOST_CONFLICTS, conflict
 from service.fit.graph import ConstraintGraph
 from service.fit.question import Question
-from service.fit.remedies import MOST_REMEDIES, remedies
+from service.fit.remedies import ask_again_without, remedies
 from service.fit.tries import Tries
 
 
 class WhyNot(msgspec.Struct, frozen=True):
-    """Every minimal conflict of a blocked build, and every minimal remedy."""
+    """Every minimal conflict of a blocked build, every minimal remedy, and what it could be asked again without."""
 
     conflicts: tuple[Conflict, ...] = ()
     remedies: tuple[Remedy, ...] = ()
+    ask_again_without: tuple[str, ...] = ()
+    """Fields that say what is on the car, without any one of which there is an option."""
     truncated: bool = False
-    """Whether there may be more of either."""
+    """Whether there may be more conflicts or remedies."""
     decided: bool = True
 
 
@@ -33,7 +35,8 @@ def why_not(graph: ConstraintGraph, question: Question) -> WhyNot:
     mended = remedies(tries, found.corrections)
     return WhyNot(
         conflicts=tuple(conflict(tries, requirements) for requirements in found.conflicts),
-        remedies=tuple(mended[:MOST_REMEDIES]),
-        truncated=found.truncated or len(mended) > MOST_REMEDIES,
+        remedies=mended.found,
+        ask_again_without=ask_again_without(found.corrections),
+        truncated=found.truncated or mended.truncated,
         decided=found.decided,
     )

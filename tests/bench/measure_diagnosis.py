@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 from functools import partial
 
-from msgspec.structs import replace
-
+from catalog.units import NM_PER_MM
 from service.fit.build import Build
+from service.fit.change import Change, PartialBuild, changed
 from service.fit.engine import fit
-from service.fit.requirements import dropping, given
+from service.fit.requirements import given
 from tests.bench.results import Result, slower
 from tests.bench.setting import Made, Setting
 from tests.bench.timing import interleaved
@@ -35,4 +35,5 @@ def _mended(made: Made, build: Build) -> Build:
         message = f"a build that should be blocked and have a remedy: {build}"
         raise AssertionError(message)
     remedy = answer.remedies[0]
-    return replace(dropping(build, remedy.give_up), **remedy.swap)
+    said = {**remedy.swap, **{field: length / NM_PER_MM for field, length in remedy.move.items()}}
+    return changed(build, Change(give_up=list(remedy.give_up), set=PartialBuild(**said)))  # type: ignore[arg-type]

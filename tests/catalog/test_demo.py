@@ -23,7 +23,7 @@ from service.fit.build import Build
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
 
-RELEASES = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10)
+RELEASES = tuple(range(1, 12))
 HEADLINE = {"engine": "ENG-R20", "accessory_drive": "DR-541", "front_cover": "FC-R5", "paths_per_pump": 1}
 
 

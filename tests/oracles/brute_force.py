@@ -876,6 +876,7 @@ def must_tests(question: Question, way: Way) -> list[Trial]:
         good = way.buy_price is not None and way.buy_price <= most
         tests.append(Trial("price", "", "ok" if good else "fails"))
     steps = [str(question.snapshot.parts[number].attributes.get("work", "bolt_on")) for number in way.quantities]
+    steps += [least_work(question.snapshot, port) for port in left_open(question, way)]
     way.work = max(steps, key=WORK.index, default="bolt_on")
     if must.work_at_most is not UNSET:
         good = WORK.index(way.work) <= WORK.index(must.work_at_most)
@@ -883,6 +884,41 @@ def must_tests(question: Question, way: Way) -> list[Trial]:
     if question.pulley is not None and question.pulley.number in question.without:
         tests.append(Trial("without", "", "fails"))
     return tests
+
+
+WET_ROLES = (
+    "coolant_out",
+    "coolant_in",
+    "housing",
+    "heater_feed",
+    "heater_return",
+    "bypass",
+    "vent",
+    "sensor",
+    "thermostat",
+)
+
+
+def left_open(question: Question, way: Way) -> list[Port]:
+    """The pump's ports that the asker connects: where nothing is asked of coolant, all that carry or hold it."""
+    bare = not way.pump.part.bands and question.pulley is None and question.drive is None
+    return [
+        port
+        for port in way.pump.part.ports
+        if port.role != "mount" and (port.wet or port.role in WET_ROLES or (port.role == "hub" and bare))
+    ]
+
+
+def least_work(snapshot: Snapshot, port: Port) -> str:
+    """What connecting a port takes at least: the lightest work of the parts on sale that have its other end."""
+    steps = [
+        str(part.attributes.get("work", "bolt_on"))
+        for part in snapshot.parts.values()
+        if part.status == "active"
+        for other in part.ports
+        if other.connection == port.connection and other.end != port.end
+    ]
+    return min(steps, key=WORK.index, default="bolt_on")
 
 
 def buy_price(question: Question, way: Way) -> int | None:

@@ -45,6 +45,20 @@ class Row(NamedTuple):
     gasket: str | None
 
 
+CARRIES = (
+    "coolant_out",
+    "coolant_in",
+    "housing",
+    "heater_feed",
+    "heater_return",
+    "bypass",
+    "vent",
+    "sensor",
+    "thermostat",
+)
+"""Roles of ports that the asker must connect where the build asks nothing of coolant."""
+
+
 class Spot(NamedTuple):
     """Where a belt can sit: half nanometres from the first band's centre, and the limit in 1/384 nm.
 
@@ -848,6 +862,7 @@ class Model:
             else:
                 total += part.price.amount * buy
             steps.append(WORK.index(str(part.attributes.get("work", "bolt_on"))) * self._holds(number, quantity - 1))
+        steps += [self._least_to_connect(pump) * self.is_pump[pump.number] for pump in self.pumps]
         self.total = total
         self.unpriced = self._any("unpriced", unpriced)
         self.work = model.new_int_var(0, len(WORK) - 1, "work")
@@ -857,6 +872,22 @@ class Model:
             model.add(total <= minor_units(Decimal(repr(must.price_at_most.amount)), must.price_at_most.currency))
         if must.work_at_most is not UNSET:
             model.add(self.work <= WORK.index(must.work_at_most))
+
+    def _least_to_connect(self, pump: Item) -> int:
+        """The work that the pump's open ports will take whatever meets them: for each the lightest there is."""
+        bare = not pump.bands and self.drive is None and self.named_pulley is None
+        most = 0
+        for port in pump.ports:
+            if not (port.wet or port.role in CARRIES or (port.role == "hub" and bare)) or port.role == "mount":
+                continue
+            lightest = [
+                WORK.index(str(part.attributes.get("work", "bolt_on")))
+                for part in self.snapshot.parts.values()
+                if part.status == "active"
+                and any(other.connection == port.connection and other.end != port.end for other in part.ports)
+            ]
+            most = max(most, min(lightest, default=0))
+        return most
 
 
 def _solver() -> cp_model.CpSolver:

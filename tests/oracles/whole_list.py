@@ -304,15 +304,32 @@ def judged(
     tests += brute_force.rule_tests(question, trial_way)
     brute_force.settle(question, trial_way)
     whole = Whole(face, quantities, tests, bundle.opens)
-    whole.work = max(
-        (str(question.snapshot.parts[number].attributes.get("work", "bolt_on")) for number in quantities),
-        key=WORK.index,
-        default="bolt_on",
-    )
+    steps = [str(question.snapshot.parts[number].attributes.get("work", "bolt_on")) for number in quantities]
+    steps += [brute_force.least_work(question.snapshot, port) for port in left_open(question, lines, face, bundle)]
+    whole.work = max(steps, key=WORK.index, default="bolt_on")
     whole.price = price_of(question, quantities)
     tests += must_tests(question, whole)
     whole.key = rank_key(question, whole, ranked)
     return whole
+
+
+def left_open(question: Question, lines: Lines, face: Face, bundle: Bundle) -> list[Port]:
+    """Every port that the asker connects: what the lines leave open, and what the build asks nothing of."""
+    parts = question.snapshot.parts
+    found = [port for number, name in bundle.opens for port in parts[number].ports if port.name == name]
+    asked = {"mount": True, "heater_feed": lines.heater_asked, "heater_return": lines.heater_asked}
+    asked |= {role: lines.coolant_asked for role in brute_force.WET_ROLES if role not in asked}
+    asked["fan"] = lines.fan_of_engine
+    sources = [face.pump]
+    if face.remote is not None and not lines.coolant_asked:
+        sources.append(face.remote)
+    for piece in sources:
+        bare = not piece.part.bands and question.pulley is None and question.drive is None
+        for port in piece.part.ports:
+            carries = port.wet or port.role in brute_force.WET_ROLES or (port.role == "hub" and bare)
+            if not asked.get(port.role, False) and carries and port not in found:
+                found.append(port)
+    return found
 
 
 def named(trial: Trial, zone: str) -> Trial:

@@ -3,7 +3,13 @@
 from service.fit.wording.answers import answer_text, replaced_text, ruled_out_text
 from service.fit.wording.changes import change_text, changes_text, retired_text
 from service.fit.wording.checks import REASONS, check_text
-from service.fit.wording.conflicts import conflict_text, obstacle_text, remedy_text, requirement_text
+from service.fit.wording.conflicts import (
+    ask_again_text,
+    conflict_text,
+    obstacle_text,
+    remedy_text,
+    requirement_text,
+)
 from service.fit.wording.explained import (
     either_way_text,
     expected_text,
@@ -21,6 +27,7 @@ __all__ = [
     "Units",
     "above_next_text",
     "answer_text",
+    "ask_again_text",
     "caution_text",
     "change_text",
     "changes_text",

@@ -215,6 +215,12 @@ def _work(say: _Say) -> str:
     return f"The hardest step is {WORK_WORDS[say.fact('work')]}; you allow {WORK_WORDS[say.fact('limit')]} at most."
 
 
+def _work_of_open_port(say: _Say) -> str:
+    what = f"the {words(say.fact('port'))} port of {say.fact('of')}"
+    hard = f"Whatever you connect to {what} takes {WORK_WORDS[say.fact('work')]}"
+    return f"{hard}; you allow {WORK_WORDS[say.fact('limit')]} at most."
+
+
 def _price(say: _Say) -> str:
     currency = say.fact("currency")
     cost, limit = (amount_text(say.fact(name), currency) for name in ("price", "limit"))
@@ -295,6 +301,7 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "size_unknown": _size_unknown,
     **lines.TOLD,
     "work": _work,
+    "work_of_open_port": _work_of_open_port,
     "price": _price,
     "tested_fit": _tested_fit,
     "outlet_side": _outlet,

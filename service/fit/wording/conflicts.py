@@ -4,6 +4,8 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
+from msgspec import UNSET
+
 from catalog.domain import Price
 from catalog.units import NM_PER_MM, amount_text
 from service.fit.answer import Check, Conflict, Obstacle, Remedy
@@ -113,9 +115,27 @@ def remedy_text(build: Build, remedy: Remedy, units: Units = "mm") -> str:
     """What to change, and what that gives."""
     steps = [_swap_step(build, remedy, field, units) for field in remedy.swap]
     steps += [_give_up_step(build, remedy, field, units) for field in remedy.give_up]
+    far = [length_text(length, units, at_least=True) for length in remedy.move.values()]
+    if not steps:
+        return f"If the core stood {far[0]} from the block or more, {_gives(remedy, would=True)}.{_cost(remedy)}"
+    steps += [f"move the radiator's core to {length} from the block or more" for length in far]
     lead = "Only together: " if len(steps) > 1 else ""
     change = listed(steps)
-    return f"{lead}{change if lead else upper(change)}; then {_gives(remedy)}."
+    return f"{lead}{change if lead else upper(change)}; then {_gives(remedy)}.{_cost(remedy)}"
+
+
+def ask_again_text(build: Build, fields: tuple[str, ...], units: Units = "mm") -> str:
+    """An offer to ask again without a part that is on the car; what comes of it is no yes."""
+    named = [
+        "the distance to the radiator's core"
+        if field == "core_distance"
+        else re.sub("^an? ", "the ", requirement_text(build, field, units))
+        for field in fields
+    ]
+    return (
+        f"You can ask again without {listed(named, 'or')}. "
+        "What you leave out is then not checked: it is still on the car, and may stand in the way."
+    )
 
 
 def _swap_step(build: Build, remedy: Remedy, field: str, units: Units) -> str:
@@ -123,7 +143,8 @@ def _swap_step(build: Build, remedy: Remedy, field: str, units: Units) -> str:
     if isinstance(value, RadiatorPorts):
         return f"take a radiator with {_port(value.upper)} above and {_port(value.lower)} below"
     what = f"the {remedy.names[field]} ({value})" if field in remedy.names else _fan(value)
-    return f"take {what} instead of {requirement_text(build, field, units)}"
+    asked = "radiator_ports" if field == "radiator" and build.radiator is UNSET else field
+    return f"take {what} instead of {requirement_text(build, asked, units)}"
 
 
 def _give_up_step(build: Build, remedy: Remedy, field: str, units: Units) -> str:
@@ -131,6 +152,9 @@ def _give_up_step(build: Build, remedy: Remedy, field: str, units: Units) -> str
     match field:
         case "pump":
             return f"take the pump {best.pump} instead of {asked}"
+        case "pulley":
+            pulley = next((line.part for line in best.parts_list if line.role == "pulley"), None)
+            return f"do without {asked}" if pulley is None else f"take the pump pulley {pulley} instead of {asked}"
         case "pump_drive":
             return f"take a pump that the belt drives, {best.pump}"
         case "must.price_at_most" if best.buy_price is not None:
@@ -140,16 +164,44 @@ def _give_up_step(build: Build, remedy: Remedy, field: str, units: Units) -> str
         case "must.without":
             used = [line.part for line in best.parts_list if line.part in build.must.without]
             return f"use {listed(used)} after all" if used else f"give up {asked}"
-    unchecked = "" if field.startswith("must.") else ", which is then not checked"
-    return f"give up {re.sub('^an? ', 'the ', asked)}{unchecked}"
+    return f"give up {re.sub('^an? ', 'the ', asked)}"
 
 
-def _gives(remedy: Remedy) -> str:
+def _gives(remedy: Remedy, *, would: bool = False) -> str:
     best = remedy.best
     name = best.name
-    fits = "fits" if best.verdict == "ok" else "may fit once something is measured"
-    cost = "" if best.buy_price is None else f", with parts to buy for {_price(best.buy_price)}"
-    return f"the {name}{_on(best.plates)} {fits}{cost}"
+    fits = "would fit" if would else "fits"
+    if best.verdict != "ok":
+        fits = f"{'might' if would else 'may'} fit once something is measured"
+    return f"the {name}{_on(best.plates)} {fits}"
+
+
+def _cost(remedy: Remedy) -> str:
+    """What must be bought in all, what is swapped in included; what of that has no price is named."""
+    own = remedy.best.buy_price
+    if remedy.price is not None:
+        bought = [f"the {_CALLED[field]}" for field in remedy.swap if field not in remedy.unpriced]
+        with_them = f", {listed(bought)} included" if remedy.price != own else ""
+        return f" Parts to buy: {_price(remedy.price)}{with_them}."
+    if own is None:
+        return ""
+    more = remedy.swap_price if not remedy.unpriced else None
+    priced = "" if more is None else f" and {_price(more)}"
+    missing = [f"the {_CALLED[field]}" for field in remedy.unpriced]
+    have = "has" if len(missing) == 1 else "have"
+    return f" Parts to buy: {_price(own)}{priced} plus {listed(missing)}, which {have} no price here."
+
+
+_CALLED: Final = {
+    "accessory_drive": "drive",
+    "front_cover": "cover",
+    "crank_pulley": "crank pulley",
+    "radiator": "radiator",
+    "radiator_ports": "radiator",
+    "heater": "heater",
+    "fan": "fan",
+}
+"""What is swapped in, as it is called beside its price."""
 
 
 def _on(plates: tuple[str, ...]) -> str:

@@ -191,9 +191,11 @@ def expected_text(expected: Expected, units: Units = "mm", currency: str = "") -
         why = _FIRST[expected.above.key].format(this=this, next=next_, rank=expected.rank)
         return f"{lead}, which comes with option {expected.rank}: {why}."
     if expected.where == "fits":
-        return f"{lead}, which fits as well, below the options listed."
+        pump = expected.kind in ("water_pump", "remote_pump")
+        how = "fits as well, below the options listed" if pump else "serves in an option below those listed"
+        return f"{lead}, which {how}."
     if expected.where == "not_used":
-        return f"{lead}, which no listed option needs."
+        return f"{lead}, which no option needs."
     if expected.where == "not_asked":
         return f"{lead}, which was not checked: name it as the {FIELDS[expected.reason]} of the build."
     if expected.where == "another_named":

@@ -4,6 +4,7 @@ from typing import Final
 
 from service.fit.wording.entries import PULLEY, PUMP, Entry, Section, check, within
 
+_INTO_BORE: Final = {"work": "press", "limit": "bolt_on", "port": "into", "of": "Rowanfinch outlet plate"}
 _LINE: Final = {"seat": "water_pump", "crossing": None, "said": "", "without": False}
 _HOSE = "1 1/2 in hose, straight"
 _NECK = "outlet neck, right, forward"
@@ -375,6 +376,14 @@ _LIMITS: Final = (
             check("work", "ok", "work", {"work": "bolt_on", "limit": "hand_fit"}),
             check("work", "fails", "work", {"work": "weld", "limit": "hand_fit"}),
         ),
+    ),
+    Entry(
+        "work_of_open_port",
+        "A port left open takes harder work",
+        "What the build does not ask about is the asker's own to connect; where all that meets such a port takes work, "
+        "that counts too.",
+        "must.work_at_most",
+        (check("work", "fails", "work_of_open_port", _INTO_BORE),),
     ),
     Entry(
         "price",

@@ -1,6 +1,6 @@
 """Words and numbers that the sentences share."""
 
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_CEILING, ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 from functools import lru_cache
 from typing import Any, Final, Literal
@@ -128,12 +128,15 @@ _PORTS: Final = {
 
 
 @lru_cache(8192)  # a catalog has few lengths, and an answer says each of them many times
-def length_text(length: Length, units: Units, places: int = 1) -> str:
-    """A length as a reader sees it: millimetres to one place or more, inches to two more than that."""
+def length_text(length: Length, units: Units, places: int = 1, *, at_least: bool = False) -> str:
+    """A length as a reader sees it: millimetres to one place or more, inches to two more than that.
+
+    One that is the least that serves is rounded up, as what is less would not serve.
+    """
     unit, digits = (NM_PER_MM, places) if units == "mm" else (NM_PER_INCH, places + 2)
     exact = Fraction(length) / unit
     number = Decimal(exact.numerator) / Decimal(exact.denominator)
-    rounded = number.quantize(Decimal(1).scaleb(-digits), rounding=ROUND_HALF_EVEN)
+    rounded = number.quantize(Decimal(1).scaleb(-digits), rounding=ROUND_CEILING if at_least else ROUND_HALF_EVEN)
     text = f"{rounded:f}".rstrip("0").rstrip(".") if "." in f"{rounded:f}" else f"{rounded:f}"
     return f"{'0' if text in ('-0', '') else text} {units}"
 
@@ -163,9 +166,9 @@ def upper(text: str) -> str:
     return text[0].upper() + text[1:]
 
 
-def listed(names: list[str]) -> str:
+def listed(names: list[str], word: str = "and") -> str:
     """Names as one reads them out: "a, b and c"."""
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {word} {names[-1]}"
 
 
 def named(names: list[str], most: int = 3) -> str:

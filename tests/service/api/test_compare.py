@@ -16,7 +16,7 @@ from tests.support import another_hash_seed
 BUILD: dict[str, Any] = {"engine": "ENG-R20", "accessory_drive": "DR-541", "front_cover": "FC-R5"}
 CHANGES: list[dict[str, Any]] = [
     {"name": "any cover", "give_up": ["front_cover"]},
-    {"set": {"front_cover": "fc-r1"}},
+    {"set": {"front_cover": "fc-r2"}},
     {"give_up": ["front_cover"], "set": {"accessory_drive": "DR-528"}},
     {"set": {"pump_drive": "remote"}},
     {"set": {"must": {"outlet_side": "left", "price_at_most": {"amount": 1, "currency": "USD"}}}},
@@ -95,7 +95,11 @@ def test_a_remedy_is_a_change_as_it_is(client: Client) -> None:
     assert blocked["verdict"] == "blocked"
     remedies = blocked["remedies"]
     assert any("swap" in remedy for remedy in remedies)
-    found = ask(client, build, [{"give_up": each["give_up"], "set": each.get("swap", {})} for each in remedies])
+    found = ask(
+        client,
+        build,
+        [{"give_up": each["give_up"], "set": each.get("swap", {}) | each.get("move", {})} for each in remedies],
+    )
     for remedy, change in zip(remedies, found["changes"], strict=True):
         assert change["verdict"] != "blocked"
         assert change["best"] == remedy["best"]

@@ -31,7 +31,10 @@ def test_every_remedy_sent_back_as_a_change_gives_the_option_that_it_shows(clien
         assert conflict["text"]
         assert conflict["facts"]
         assert all(fact["text"].endswith(".") for fact in conflict["facts"])
-    changes = [{"give_up": remedy["give_up"], "set": remedy.get("swap", {})} for remedy in answer["remedies"]]
+    changes = [
+        {"give_up": remedy["give_up"], "set": remedy.get("swap", {}) | remedy.get("move", {})}
+        for remedy in answer["remedies"]
+    ]
     response = client.post("/v1/fits/compare", json={"build": BLOCKED[name], "changes": changes[:20]})
     assert response.status_code == 200, response.text
     for remedy, outcome in zip(answer["remedies"], response.json()["changes"], strict=False):

@@ -27,6 +27,27 @@ BLOCKED: Final[dict[str, dict[str, Any]]] = {
         "fan": "mechanical",
         "core_distance": "150 mm",
     },
+    "a core a little too near for the fan": {
+        "engine": "ENG-R22",
+        "accessory_drive": "DR-558",
+        "front_cover": "FC-R5",
+        "fan": "mechanical",
+        "core_distance": "265 mm",
+    },
+    "a fan whose blade meets the idler": {
+        "engine": "ENG-R22",
+        "accessory_drive": "DR-558",
+        "front_cover": "FC-R5",
+        "fan": "FN-M50",
+        "core_distance": "400 mm",
+    },
+    "a deep fan on a drive that it meets, and a core too near": {
+        "engine": "ENG-R22",
+        "accessory_drive": "DR-558",
+        "front_cover": "FC-R5",
+        "fan": "FN-M50",
+        "core_distance": "266 mm",
+    },
     "a pump elsewhere that must turn a fan": {
         "engine": "ENG-R10",
         "accessory_drive": "DR-528",

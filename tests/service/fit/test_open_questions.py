@@ -4,10 +4,12 @@ from functools import cache
 from typing import Any
 
 import pytest
-from msgspec import UNSET
+from msgspec import UNSET, convert
 from msgspec.structs import replace
 
+from catalog.domain import Snapshot
 from catalog.units import NM_PER_MM
+from service.fit import wording
 from service.fit.answer import Answer, Change, Explanation
 from service.fit.build import Build
 from service.fit.engine import fit
@@ -118,7 +120,8 @@ def test_the_expected_are_where_they_are_said_to_be(name: tuple[str, int]) -> No
         holding = [rank for rank, parts in enumerate(lists, 1) if one.part in parts]
         assert one.rank == (holding[0] if holding else None)
         assert (one.where == "listed") == bool(holding)
-        if one.where == "fits" and len(everything.options) < TRUTH["limit"]:
+        pump = one.kind in ("water_pump", "remote_pump")
+        if pump and one.where == "fits" and len(everything.options) < TRUTH["limit"]:
             assert one.part in [option.pump for option in everything.options]
         if one.where == "ruled_out":
             assert one.part not in [option.pump for option in everything.options]
@@ -134,3 +137,34 @@ def test_the_expected_are_where_they_are_said_to_be(name: tuple[str, int]) -> No
 def test_the_brief_question_costs_no_explanation() -> None:
     name = CASES[0]
     assert fit(graph_of(name), case_of(name).build).explanation is None
+
+
+def test_a_plate_at_hand_is_in_no_option_or_said_to_be_in_one() -> None:
+    """Held against every option of the build: one of each pump and set of plates."""
+    seen = set()
+    for seed in range(40_000, 40_150):
+        case = generator.seeded_case(seed)
+        plates = [n for n in case.snapshot.parts if case.snapshot.parts[n].kind in ("spacer", "adapter_plate")]
+        build, graph = (
+            replace(case.build, have=sorted({*case.build.have, *plates}), limit=1),
+            ConstraintGraph(case.snapshot),
+        )
+        explanation = fit(graph, build, explain=True, diagnose=False).explanation
+        every = fit(graph, replace(build, limit=50, paths_per_pump=50), diagnose=False).options
+        if explanation is None or len(every) == 50:
+            continue
+        held = {plate for option in every for plate in option.plates}
+        for one in explanation.expected_first:
+            if one.part in plates:
+                assert (one.where in ("listed", "fits")) == (one.part in held), (seed, one)
+                seen.add(one.where)
+    assert {"fits", "not_used"} <= seen
+
+
+def test_a_piece_at_hand_that_solves_the_build_is_never_called_useless(demo: Snapshot) -> None:
+    asked = {"engine": "ENG-R20", "accessory_drive": "DR-541", "front_cover": "FC-R5", "have": ["SP-34", "SP-06"]}
+    answer = fit(ConstraintGraph(demo), convert({**asked, "limit": 3}, Build), explain=True)
+    assert answer.explanation is not None
+    told = {one.part: wording.expected_text(one) for one in answer.explanation.expected_first}
+    assert "SP-34" not in [plate for option in answer.options for plate in option.plates]
+    assert told["SP-34"].endswith("which serves in an option below those listed.")
