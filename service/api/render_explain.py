@@ -81,6 +81,7 @@ def open_questions(found: tuple[fit.OpenQuestion, ...], units: Units) -> list[wi
                     value=change.value or UNSET,
                     less_than_mm=UNSET if change.less_than is None else millimetres(change.less_than),
                     falls_away=list(change.falls_away),
+                    measure_first=list(change.measure_first) or UNSET,
                     first=UNSET if change.first is None else change.first,
                 )
                 for change in question.changes

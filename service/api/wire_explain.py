@@ -138,6 +138,12 @@ class Change(Explaining, frozen=True, kw_only=True):
         Annotated[float, Meta(description="Of a length: what follows where it is less than this, mm.")] | UnsetType
     ) = UNSET
     falls_away: Annotated[list[Rank], Meta(description="The listed options that do not hold with it.")]
+    measure_first: (
+        Annotated[
+            list[Rank], Meta(min_length=1, description="Of those that stay, the ones that must then be measured first.")
+        ]
+        | UnsetType
+    ) = UNSET
     first: (
         Annotated[
             int,

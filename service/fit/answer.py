@@ -329,11 +329,9 @@ class Settling(msgspec.Struct, frozen=True):
     """What would settle a check that must be measured first."""
 
     reason: Literal["readings", "nothing_finer", "belt_length", "not_known"]
-    """Readings settle it; no tool reads finer than what is known; the length of a belt decides it; or what it needs is
-    not known at all."""
+    """Readings settle it; no tool reads finer; the length of a belt decides; what it needs is not known at all."""
     readings: tuple[Taking, ...] = ()
     look_at: tuple[Looking, ...] = ()
-    """What to look at, where what it needs is no measure."""
     leaves_open: float | None = None
     """The chance, 0 to 1, that the check still hangs on the doubt once they are taken."""
 
@@ -379,6 +377,8 @@ class Change(msgspec.Struct, frozen=True):
     """Ranks of the listed options that do not hold with it."""
     first: int | None
     """Rank, as listed now, of the option that would be first of those that stay; None where none does."""
+    measure_first: tuple[int, ...] = ()
+    """Of those that stay, the ones that must then be measured first."""
 
 
 class OpenQuestion(msgspec.Struct, frozen=True):

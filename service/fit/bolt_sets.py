@@ -189,7 +189,9 @@ class BoltSets:
         for fit in fits:
             alike, takes = self._alike(fit.part), _takes(fit)
             undercut = alike != _UNLIKE_ANY and any(
-                alike == known and all(a <= b for a, b in zip(least, takes, strict=True)) for known, least, _ in kept
+                # Of equals both are kept: which stands first is told by the numbers of a whole list.
+                alike == known and least != takes and all(a <= b for a, b in zip(least, takes, strict=True))
+                for known, least, _ in kept
             )
             if not undercut:
                 kept.append((alike, takes, fit.part))

@@ -183,23 +183,24 @@ class _Trial:
     def _change(self, settlement: Settlement, candidate: Candidate, *, priced: bool) -> Change:
         """What becomes of the listed options; the price of new lines is not weighed where it takes long to find."""
         made: dict[str, list[Mounting]] = {}
-        falls, stays = [], list[tuple[Key, int]]()
+        falls, stays, unsure = list[int](), list[tuple[Key, int]](), list[int]()
         for rank, option in enumerate(self.listed, 1):
             pump = option.mounting.pump
             if pump.number not in made:
                 made[pump.number] = list(mountings(settlement, pump))
-            holding = self._holding(settlement, option, made[pump.number])
-            key: Key | None
+            holding = list(self._holding(settlement, option, made[pump.number]))
+            keys: list[Key] = [()] if holding else []
+            sure = any(mounting.verdict(seat.flange) == "ok" for mounting, seat in holding)
             if priced:
-                key = min((key for place in holding if (key := _key(settlement, *place)) is not None), default=None)
-            else:
-                key = () if any(True for _ in holding) else None
-            if key is None:
+                keys = [key for place in holding if (key := _key(settlement, *place)) is not None]
+                sure = bool(keys) and not min(keys)[0]
+            if not keys:
                 falls.append(rank)
-            else:
-                stays.append((key, rank))
+                continue
+            stays.append((min(keys), rank))
+            unsure += [] if sure else [rank]
         first = min(stays)[1] if stays else None
-        return Change(candidate.said, candidate.name, candidate.less_than, tuple(falls), first)
+        return Change(candidate.said, candidate.name, candidate.less_than, tuple(falls), first, tuple(unsure))
 
     def _holding(
         self, settlement: Settlement, option: Assessed, choices: list[Mounting]

@@ -246,7 +246,9 @@ class _Findings:
             self._look(held, all_pumps=asks and bool(lines))
         self._lines: dict[str, Line] = {}
         if asks:
-            self._lines = lines_through(search, [placed for placed, _ in self._pumps.values()], lines - self._surely)
+            # A line from a pump that holds for certain tells more than one from a pump that must be measured first.
+            pumps = sorted(self._pumps.values(), key=lambda each: not each[1])
+            self._lines = lines_through(search, [placed for placed, _ in pumps], lines - self._surely)
         self._missed: Missed | None = None
         if pumps and search.decided:
             search.fitting |= {placed.mounting.chosen.number for placed, _ in self._best.values()}
@@ -298,10 +300,19 @@ class _Findings:
             return self._with_pair(part, *best)
         line = self._lines.get(part.number)
         if line is not None:
-            unchecked = () if line.check is None else _lacking([line.check])
-            return Which(part, "fits_with" if line.sure else "measure_first", (line.pump,), line.check, unchecked)
+            return self._in_line(part, line)
         miss = None if self._missed is None else self._missed.of(part.number)
         return Which(part, "no", ruled_out=miss)
+
+    def _in_line(self, part: Part, line: Line) -> Which:
+        """A part of a line is no surer than the pump that the line starts at, with all else that it takes."""
+        own = (each for (chosen, _), each in self._pumps.items() if chosen == line.pump)
+        placed, sure = min(own, key=lambda each: not each[1])
+        static = placed.mounting.static
+        if line.sure and sure:
+            return Which(part, "fits_with", (line.pump,), None, _lacking(static))
+        doubts = self._search.doubts(placed) if line.check is None else [line.check]
+        return Which(part, "measure_first", (line.pump,), next(iter(doubts), None), _lacking([*doubts, *static]))
 
     def _of_the_build(self, part: Part) -> Which:
         """A part that the build names: it suits where anything does."""

@@ -57,6 +57,8 @@ def add_pump(family: Family, place: int) -> None:
         "thread": dice.one(("M6x1", "M6x1", "M8x1.25")),
         "hole_material": "aluminium",
     }
+    if not any(one.name == "cover_room.connector" for one in measures):
+        attributes["free_zones"] = "connector"
     measures.append(measure("hole_depth", 18))
     if any(port.role == "heater_return" for port in ports):
         attributes["bypass"] = dice.one(("internal", "internal", "internal", "heater"))

@@ -109,6 +109,7 @@ class _Shelf(_Dice):
         self._add_crank_pulleys()
         self._add_fasteners()
         self._add_extras()
+        self._forget()
         self._add_rules()
 
     def snapshot(self) -> Snapshot:
@@ -267,18 +268,18 @@ class _Shelf(_Dice):
         return [first, second]
 
     def _profile(self) -> dict[str, bool | int | str]:
-        return {"profile": self.one(("PK",) * 9 + ("PJ",))} if self.chance(88) else {}
+        return {"profile": self.one(("PK",) * 15 + ("PJ",))} if self.chance(93) else {}
 
     def _add_pumps(self) -> None:
         for place in range(self.whole(2, 5)):
             attributes = self._profile()
-            if self.chance(88):
-                attributes["rotation"] = self.one(("clockwise",) * 7 + ("counterclockwise",))
+            if self.chance(93):
+                attributes["rotation"] = self.one(("clockwise",) * 15 + ("counterclockwise",))
             face = self.one(self.faces)
             ports = [Port("mount", "mount", face, "pump", wet=True, gasket=self._gasket(face, 15))]
             ports += self._outlets()
             measures = []
-            if self.chance(92):
+            if self.chance(96):
                 measures.append(self.measure("flange_thickness", self.one((8, 10, 12)) * MM))
             if self.chance(90):
                 measures.append(self.measure("cover_room", self.whole(40, 50) * MM))
@@ -353,11 +354,11 @@ class _Shelf(_Dice):
                 "profile": "PK",
                 "ribs": self.one((4, 4, 5, 6)),
                 "belt_side": self.one(bands).surface
-                if bands and self.chance(80)
+                if bands and self.chance(88)
                 else self.one(("ribbed", "ribbed", "smooth")),
             }
-            if self.chance(75):
-                attributes["rotation"] = self.one(("clockwise",) * 7 + ("counterclockwise",))
+            if self.chance(93):
+                attributes["rotation"] = self.one(("clockwise",) * 15 + ("counterclockwise",))
             plane = self.whole(96, 112) * MM
             if self.chance(75):
                 plane = self._aimed_plane() + self.one((0, 0, 0, 1 * MM))
@@ -368,7 +369,7 @@ class _Shelf(_Dice):
                 doubts = (None, None, 0, 48 * MM, 96 * MM, 19_200_000)
                 span = self.one((96, 192, 288, 384, 768)) * MM
                 measures.append(self.measure("shortest_span", span, self.one(doubts), self.one(doubts)))
-            ports = [Port("mount", "mount", "bracket_face", "bracket")] if self.chance(92) else []
+            ports = [Port("mount", "mount", "bracket_face", "bracket")] if self.chance(95) else []
             boss = plane - self.aimed_flange - 61 * MM
             for name in ("idler", "tensioner")[: self.one((0, 0, 0, 0, 1, 1, 2))]:
                 ports.append(Port(name, "carried", "boss", "bracket"))
@@ -391,7 +392,7 @@ class _Shelf(_Dice):
                 measures.append(self.measure("cover_height.sensor", self._height("cover_room.sensor")))
             if self.chance(20):
                 measures.append(self.measure("cover_height.rail", self.whole(42, 54) * MM))
-            ports = [Port("mount", "mount", "cover_rail", "cover")] if self.chance(92) else []
+            ports = [Port("mount", "mount", "cover_rail", "cover")] if self.chance(95) else []
             self.add(f"C-{place}", "front_cover", measures, ports=ports, plain=True)
 
     def _add_free_zones(self) -> None:
@@ -401,7 +402,7 @@ class _Shelf(_Dice):
         for number in self.of("water_pump"):
             part = self.parts[number]
             rooms = {name.partition(".")[2] for name in part.measures if name.startswith("cover_room")}
-            free = [zone or "centre" for zone in zones if zone not in rooms and self.chance(60)]
+            free = [zone or "centre" for zone in zones if zone not in rooms and self.chance(75)]
             if free:
                 attributes = {**part.attributes, "free_zones": ", ".join(free)}
                 self.parts[number] = msgspec.structs.replace(part, attributes=attributes)
@@ -412,7 +413,7 @@ class _Shelf(_Dice):
             seat = self.parts["E-0"].measures.get("crank_face")
             offset = drive.measures["belt_plane"].nominal - (10 * MM if seat is None else seat.nominal)
             offset += self.one((0, 0, 0, 1_000_000, 500_000, 3_560_000))
-            ports = [Port("mount", "mount", "crank_nose", "pulley")] if self.chance(92) else []
+            ports = [Port("mount", "mount", "crank_nose", "pulley")] if self.chance(95) else []
             bands = [self.ribbed(offset - offset % 2, "PK", self.whole(5, 8))]
             measures = [self.measure("offset", offset)]
             self.add(f"K-{place}", "crank_pulley", measures, attributes=self._profile(), bands=bands, ports=ports)
@@ -430,6 +431,23 @@ class _Shelf(_Dice):
         """Parts that are there only because a rule requires them."""
         for place in range(3):
             self.add(f"X-{place}", "cap", retired=20)
+
+    def _forget(self) -> None:
+        """Now and then a fact that no part of a kind states."""
+        if self.whole(0, 9):
+            return
+        kind, fact = self.one(
+            (
+                ("water_pump", "rotation"),
+                ("water_pump", "profile"),
+                ("crank_pulley", "profile"),
+                ("adapter_plate", "hole_material"),
+            )
+        )
+        for number in self.of(kind):  # type: ignore[arg-type]
+            part = self.parts[number]
+            attributes = {name: value for name, value in part.attributes.items() if name != fact}
+            self.parts[number] = msgspec.structs.replace(part, attributes=attributes)
 
     def path(self) -> tuple[str, list[str]]:
         """A pump and plates, whether they meet or not: for rules."""
@@ -476,7 +494,7 @@ class _Shelf(_Dice):
     def _tested(self) -> tuple[str, list[str]]:
         pump, plates = (self.aimed_pump, self.aimed_plates) if self.chance(75) else self.path()
         others = [*plates, "D-0"]
-        for kind, percent in (("front_cover", 40), ("engine", 30), ("crank_pulley", 10), ("pulley", 10)):
+        for kind, percent in (("front_cover", 65), ("engine", 30), ("crank_pulley", 10), ("pulley", 10)):
             if self.chance(percent):
                 numbers = self.of(kind)  # type: ignore[arg-type]
                 others.append(numbers[0] if self.chance(80) else self.one(numbers))
@@ -695,7 +713,7 @@ def _must(shelf: _Shelf, pulley: Any) -> dict[str, Any]:
     must: dict[str, Any] = {}
     if shelf.chance(8):
         must["outlet_side"] = shelf.one(("left", "right"))
-    if shelf.chance(5):
+    if shelf.chance(8):
         must["outlet_direction"] = shelf.one(("forward", "up"))
     if shelf.chance(15):
         must["work_at_most"] = shelf.one(("bolt_on", "press", "hand_fit", "press"))

@@ -130,9 +130,9 @@ def _outcome(outcome: Outcome) -> str:
 
 def open_question_text(question: OpenQuestion, units: Units = "mm") -> str:
     """What to tell, and which of the listed options each answer leaves."""
-    groups: dict[tuple[tuple[int, ...], int | None], list[Change]] = {}
+    groups: dict[tuple[tuple[int, ...], int | None, tuple[int, ...]], list[Change]] = {}
     for change in _worth_telling(question):
-        groups.setdefault((change.falls_away, change.first), []).append(change)
+        groups.setdefault((change.falls_away, change.first, change.measure_first), []).append(change)
     ordered = sorted(groups, key=lambda key: -len(key[0]))
     told = [f"with {_said(question.asks, groups[key], units)} {_left(question, *key)}" for key in ordered]
     more = f" The catalog has {question.untried} more, not tried." if question.untried else ""
@@ -164,22 +164,37 @@ def _said(field: str, changes: list[Change], units: Units) -> str:
     return each[0] if len(each) == 1 else f"{', '.join(each[:-1])} or {each[-1]}"
 
 
-def _left(question: OpenQuestion, falls: tuple[int, ...], first: int | None) -> str:
+def _left(question: OpenQuestion, falls: tuple[int, ...], first: int | None, unsure: tuple[int, ...]) -> str:
+    """Which options hold; of one that must be measured first nothing more is said than that it stays."""
     stays = [rank for rank in range(1, question.listed + 1) if rank not in falls]
     if not stays:
         return "none of the options fits" if question.listed > 1 else "the option does not fit"
     comes_first = f", and option {first} comes first" if first != stays[0] else ""
+    if question.listed == 1:
+        return "the option stays and must be measured first" if unsure else "the option fits"
+    fit = "stay" if unsure else "fit"
     if not falls:
-        return f"all {question.listed} options fit{comes_first}" if question.listed > 1 else "the option fits"
+        return f"all {question.listed} options {fit}{comes_first}{_measured(unsure, stays, 'each')}"
     if len(stays) < len(falls):
-        return f"only {_options(stays)}{comes_first}"
-    return f"{_options(list(falls), no_longer=True)}{comes_first}"
+        named = _options(stays, "stays" if unsure else "fits", fit)
+        return f"only {named}{comes_first}{_measured(unsure, stays, 'each')}"
+    falling = _options(list(falls), "no longer fits", "no longer fit")
+    return f"{falling}{comes_first}{_measured(unsure, stays, 'what stays')}"
 
 
-def _options(ranks: list[int], *, no_longer: bool = False) -> str:
-    one = len(ranks) == 1
-    verb = ("no longer fits" if one else "no longer fit") if no_longer else ("fits" if one else "fit")
-    return f"{'option' if one else 'options'} {listed([str(rank) for rank in ranks])} {verb}"
+def _measured(unsure: tuple[int, ...], stays: list[int], every: str) -> str:
+    """Which of those that stay must be measured first."""
+    if not unsure:
+        return ""
+    if len(unsure) < len(stays):
+        return f", and {_options(list(unsure), 'must', 'must')} be measured first"
+    return f", and {'it' if len(stays) == 1 and every == 'each' else every} must be measured first"
+
+
+def _options(ranks: list[int], one: str, many: str) -> str:
+    if len(ranks) == 1:
+        return f"option {ranks[0]} {one}"
+    return f"options {listed([str(rank) for rank in ranks])} {many}"
 
 
 def expected_text(expected: Expected, units: Units = "mm", currency: str = "") -> str:

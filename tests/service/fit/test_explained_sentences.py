@@ -30,7 +30,13 @@ OUTER: Final = {"engine": "ENG-R20", "accessory_drive": "DR-541"}
 MY_DRIVE: Final = {
     "name": "my drive",
     "measures": {"belt_plane": {"value": "5 3/4 in", "taken_with": "tape"}},
-    "attributes": {"ribs": 6},
+    "attributes": {"ribs": 6, "profile": "PK", "belt_side": "ribbed", "rotation": "clockwise"},
+    "ports": [{"role": "mount", "connection": "rowanfinch_bracket"}],
+}
+MY_PUMP: Final = {
+    "name": "my pump",
+    "measures": {"belt_plane": {"value": "127 mm", "taken_with": "caliper"}},
+    "ports": [{"role": "mount", "connection": "rowanfinch_face"}],
 }
 BUILDS: Final[dict[str, dict[str, Any]]] = {
     "an engine that came with one of several covers": OUTER | {"limit": 5},
@@ -45,6 +51,7 @@ BUILDS: Final[dict[str, dict[str, Any]]] = {
     | {"front_cover": "FC-R5", "have": ["WP-227", "WP-140", "WP-G32", "RP-20", "FC-R1", "HX-40", "GK-04", "HX-40"]},
     "margin before all else": OUTER | {"front_cover": "FC-R5", "rank_by": ["margin"], "limit": 3},
     "a drive read with a tape": {"engine": "ENG-R20", "front_cover": "FC-R5", "accessory_drive": MY_DRIVE, "limit": 3},
+    "a pump of which little is known": OUTER | {"pump": MY_PUMP, "front_cover": "FC-R5", "limit": 1},
     "a pump and a cover read with a tape": OUTER
     | {
         "pump": "WP-140",
@@ -73,6 +80,7 @@ def sentences(answer: Answer, units: Units) -> Iterator[str]:
         for check in option.checks:
             if check.settle is not None:
                 yield from (wording.taking_text(taking, units) for taking in check.settle.readings)
+                yield from (wording.looking_text(looking) for looking in check.settle.look_at)
                 yield wording.settling_text(check.settle)
 
 

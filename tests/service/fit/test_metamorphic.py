@@ -239,7 +239,7 @@ def without_limits_on_bolts(case: Case) -> Case:
 
 def test_a_closer_tolerance_turns_no_ok_into_anything_else() -> None:
     wrong, count, readings = {}, Count(), Count()
-    for name in [*SEEDS, *(("place", seed) for seed in range(41_000, 41_120))]:
+    for name in [*SEEDS, *(("place", seed) for seed in range(41_000, 41_160))]:
         random, case = Random(f"{name} tolerance"), without_limits_on_bolts(case_of(name))
         before = offered(answer_to(name) if case == case_of(name) else ask(case))
         if not before or "ok" not in before.values():
@@ -337,6 +337,80 @@ def test_a_requirement_left_out_removes_no_option() -> None:
     assert set(count) == {*FIELDS, *MUST, "without"}
     never = {field for field, one in count.items() if one.mattered == 0}
     assert never == set(), count
+
+
+# --- less that is known --------------------------------------------------------------------------------------
+
+NEEDED = {
+    # Measures whose absence says nothing but that they are not known. Others mean something by not being there: a plate
+    # without holes is bolted through, a drive without its span takes the stated one, a cover has no zone it does not
+    # name.
+    "engine": ("hole_depth", "crank_face"),
+    "water_pump": ("belt_plane", "hub_face", "cover_room", "flange_thickness", "carrier_face", "nose"),
+    "accessory_drive": ("belt_plane", "carried_offset", "nose"),
+    "front_cover": ("cover_height",),
+    "crank_pulley": ("offset",),
+    "pulley": ("offset",),
+    "fan": ("depth", "depth_behind"),
+}
+SLOT_KINDS = {"engine": "engine", "pump": "water_pump", "fan": "fan"} | {
+    kind: kind for kind in ("accessory_drive", "front_cover", "crank_pulley", "pulley")
+}
+
+
+def with_less(case: Case, random: Random) -> Iterator[Case]:
+    """The case with one measure of a part fewer, once of a part of the catalog and once of each described one."""
+    parts = case.snapshot.parts
+    having = sorted(
+        (number, name)
+        for number, part in parts.items()
+        for name in part.measures
+        if name in NEEDED.get(part.kind, ()) and not _means_more(part.measures, name)
+    )
+    for number, name in random.sample(having, min(3, len(having))):
+        part = parts[number]
+        rest = {other: measure for other, measure in part.measures.items() if other != name}
+        # A retired part goes on stating it, so that it is not what nobody states.
+        kept = replace(part, number="ZZ-KEPT", aliases=(), status="retired")
+        less = {**parts, number: replace(part, measures=rest), kept.number: kept}
+        snapshot = Snapshot(
+            case.snapshot.release, case.snapshot.currency, less, case.snapshot.connections, case.snapshot.rules
+        )
+        read = any(case.snapshot.find(one.part) == part for one in case.build.measured)
+        if not read:
+            yield replace(case, snapshot=snapshot)
+    for slot, kind in SLOT_KINDS.items():
+        described = getattr(case.build, slot)
+        if isinstance(described, Described):
+            for name in sorted(described.measures):
+                if name in NEEDED[kind] and not _means_more(described.measures, name):
+                    rest = {other: reading for other, reading in described.measures.items() if other != name}
+                    yield replace(case, build=replace(case.build, **{slot: replace(described, measures=rest)}))
+
+
+def _means_more(measures: Any, name: str) -> bool:
+    """Whether another measure of the part takes its place, so that it is not simply missing."""
+    return name in ("cover_height", "belt_plane") and any(
+        other.startswith(f"{name}.") or other == "pulley_front" for other in measures
+    )
+
+
+def test_a_measure_left_out_makes_nothing_ok() -> None:
+    wrong, count = {}, Count()
+    for name in SEEDS:
+        before = offered(answer_to(name))
+        if before is None:
+            continue
+        for place, less in enumerate(with_less(case_of(name), Random(f"{name} less"))):
+            after = offered(ask(less))
+            if after is None:
+                continue
+            count.note(before != after)
+            better = [path for path, verdict in after.items() if verdict == "ok" and before.get(path) != "ok"]
+            if better:
+                wrong[name, place] = better
+    assert wrong == {}
+    assert count.mattered >= 20, count
 
 
 # --- other names ---------------------------------------------------------------------------------------------

@@ -19,7 +19,7 @@ from tests.oracles import circuit_generator, generator
 from tests.oracles.generator import Case
 
 LISTED, TRUTH = {"limit": 8, "paths_per_pump": 3}, {"limit": 50, "paths_per_pump": 50}
-CASES = [("place", seed) for seed in range(71_000, 71_040)] + [("circuit", seed) for seed in range(71_000, 71_012)]
+CASES = [("place", seed) for seed in range(71_000, 71_080)] + [("circuit", seed) for seed in range(71_000, 71_012)]
 LINES = ("radiator", "heater")
 Path_ = tuple[str, tuple[str, ...]]
 
