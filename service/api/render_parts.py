@@ -21,6 +21,7 @@ def parts(found: Found, snapshot: Snapshot, manner: render.Manner) -> wire_parts
     return wire_parts.PartsSuit(
         release=render.release_name(snapshot.release),
         build=found.build,
+        challenged=[render.challenged(each, manner) for each in found.challenged],
         # Bytes that are ready are sent as they are.
         parts=msgspec.Raw(f"[{_lines(found, snapshot, manner, ',')}]".encode()),  # type: ignore[arg-type]
         kinds=[

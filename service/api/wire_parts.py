@@ -6,7 +6,7 @@ import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Kind
-from service.api.wire import ReleaseName, Text, Wire
+from service.api.wire import Challenged, ReleaseName, Text, Wire
 from service.fit.build import Build, PartNumber
 from service.fit.which import MOST_PARTS, Suits
 
@@ -77,6 +77,7 @@ class PartsSuit(Wire, frozen=True, kw_only=True):
 
     release: Annotated[ReleaseName, Meta(description="The release that the answer follows from.")]
     build: Annotated[Build, Meta(description="The build as understood, in one canonical form; `/v1/fits` takes it.")]
+    challenged: Annotated[list[Challenged], Meta(description="Readings that contradict the parts they are of.")]
     parts: Annotated[list[PartSuits], Meta(description="One entry a part that was asked for, in that order.")]
     kinds: Annotated[list[KindCount], Meta(description="By kind of part, in order of kind.")]
     codes: Annotated[list[CodeCount], Meta(description="By code, in order of code.")]

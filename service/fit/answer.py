@@ -12,6 +12,7 @@ from service.fit.build import Build, Work
 from service.fit.kept import Derived
 
 Code = Literal[
+    "reading",
     "face",
     "belt_plane",
     "belt",
@@ -263,6 +264,21 @@ class Remedy(msgspec.Struct, frozen=True):
     """The first option of the build so changed."""
 
 
+class Challenged(msgspec.Struct, frozen=True):
+    """A reading of the asker's that contradicts the part it is of, nm: it replaces nothing."""
+
+    part: str
+    name: str
+    measure: str
+    read: int
+    known: int
+    """What the catalog says."""
+    beyond: int
+    """By how much they differ beyond the doubts of both."""
+    rests_on: RestsOn
+    """The measure of the catalog."""
+
+
 class Replaced(msgspec.Struct, frozen=True):
     """A field of the build that named a retired part."""
 
@@ -281,6 +297,8 @@ class Answer(msgspec.Struct, frozen=True):
     """The build's fields that were left out and so asked nothing, or name a part of which too little is known."""
     replaced: tuple[Replaced, ...]
     """Retired parts that the build names, each answered with the part that replaces it."""
+    challenged: tuple[Challenged, ...]
+    """Readings that contradict the parts they are of."""
     options: tuple[Option, ...]
     pumps_that_fit: int
     """Pumps with an option, listed or not."""

@@ -48,6 +48,7 @@ def _answer(search: Search, *, explain: bool, diagnose: bool) -> Answer:
         verdict="blocked" if not listed else "fits" if listed[0].verdict == "ok" else "measure_first",
         not_checked=_left_out(question, search.settlement.asked.unknown),
         replaced=tuple(Replaced(*replaced) for replaced in question.replaced),
+        challenged=question.challenged,
         options=tuple(
             told(search.settlement, option, following, rank)
             for rank, (option, following) in enumerate(zip(listed, [*listed[1:], None][: len(listed)], strict=True), 1)

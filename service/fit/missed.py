@@ -116,7 +116,7 @@ class Missed:
         failing.sort(key=lambda check: (PLACE[check.code], check.zone))
         plates = seat.order if mounting.remote is None else (*seat.order, mounting.pump.number)
         order, short = _order(failing, pump.number)
-        own = {*self._question.read, *self._question.described}
+        own = {*self._question.overlay, *self._question.described}
         measuring = short is not None and any(rest.part in own for rest in failing[0].rests_on)
         window = mounting.window(seat.flange)
         found = RuledOut(pump.number, pump.name, plates, failing[0], short, window, measuring)

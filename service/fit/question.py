@@ -12,6 +12,7 @@ from msgspec import UNSET
 from catalog.domain import Kind, Part, Snapshot
 from catalog.standards.flares import SIZE
 from catalog.units import NM_PER_MM, minor_units
+from service.fit.answer import Challenged
 from service.fit.build import Build, BuildError, Described, RadiatorPort
 from service.fit.readings import Reader, a_kind
 
@@ -55,6 +56,13 @@ class Question(msgspec.Struct, frozen=True):
     price_at_most: int | None
     rank_keys: tuple[str, ...]
     replaced: tuple[tuple[str, str, str], ...]
+    challenged: tuple[Challenged, ...] = ()
+    """Readings that contradict the parts they are of, and so replace nothing."""
+
+    @property
+    def doubted(self) -> frozenset[str]:
+        """Numbers of the parts of which a reading is challenged."""
+        return frozenset(each.part for each in self.challenged)
 
     @property
     def standing(self) -> list[Part]:
@@ -112,7 +120,7 @@ class _Resolver(Reader):
             build=canonical_build,
             slots=slots,
             overlay=overlay,
-            read=frozenset(overlay),
+            read=frozenset((*overlay, *(each.part for each in self.challenged))),
             described=frozenset(
                 part.number for slot, part in slots.items() if isinstance(getattr(build, slot), Described)
             ),
@@ -122,6 +130,7 @@ class _Resolver(Reader):
             price_at_most=price,
             rank_keys=tuple(dict.fromkeys((*build.rank_by, *RANK_KEYS))),
             replaced=tuple(self.replaced),
+            challenged=tuple(self.challenged),
         )
 
     def _parts(self, references: list[str], pointer: str) -> list[Part]:

@@ -12,7 +12,7 @@ import msgspec
 import numpy as np
 
 from catalog.domain import Kind, Part
-from service.fit.answer import Check, RuledOut
+from service.fit.answer import Challenged, Check, RuledOut
 from service.fit.best_pairs import BestPairs
 from service.fit.build import Build, BuildError, Fault
 from service.fit.front import Front
@@ -73,6 +73,8 @@ class Found(msgspec.Struct, frozen=True):
     others: Mapping[Kind, tuple[Suits, str]]
     """By kind whether the rest suit, and why not by a stable code. Of a large catalog nearly all parts are of these."""
     decided: bool
+    challenged: tuple[Challenged, ...] = ()
+    """Readings that contradict the parts they are of."""
 
     @property
     def parts(self) -> tuple[Which, ...]:
@@ -114,7 +116,7 @@ def which_fit(graph: ConstraintGraph, build: Build, references: Sequence[str] | 
         told = _shared(search, unasked, wanted) if search.is_bare else _Findings(search, unasked, wanted).all()
         decided = search.decided and settlement.decided
         runs = graph.runs if references is None else runs_of(parts)
-        return Found(question.build, parts, runs, kinds, told, others, decided)
+        return Found(question.build, parts, runs, kinds, told, others, decided, question.challenged)
 
 
 class Suiting:

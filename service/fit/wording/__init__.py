@@ -1,6 +1,6 @@
 """All sentences, rendered from the engine's data. Codes and numbers are the contract; the words may improve."""
 
-from service.fit.wording.answers import answer_text, replaced_text, ruled_out_text
+from service.fit.wording.answers import answer_text, challenged_text, replaced_text, ruled_out_text
 from service.fit.wording.changes import change_text, changes_text, retired_text
 from service.fit.wording.checks import REASONS, check_text
 from service.fit.wording.conflicts import conflict_text, obstacle_text, remedy_text, requirement_text
@@ -20,6 +20,7 @@ __all__ = [
     "above_next_text",
     "answer_text",
     "caution_text",
+    "challenged_text",
     "change_text",
     "changes_text",
     "check_text",

@@ -2,10 +2,10 @@
 
 from msgspec import UNSET
 
-from service.fit.answer import Answer, Replaced, RuledOut
+from service.fit.answer import Answer, Challenged, Replaced, RuledOut
 from service.fit.wording.checks import check_text
 from service.fit.wording.conflicts import clash_text, remedy_text
-from service.fit.wording.words import FIELDS, Units, listed, window_text
+from service.fit.wording.words import FIELDS, Units, length_text, listed, window_text, words
 
 
 def ruled_out_text(ruled_out: RuledOut, units: Units = "mm") -> str:
@@ -30,7 +30,7 @@ def replaced_text(replaced: Replaced) -> str:
 
 def answer_text(answer: Answer, units: Units = "mm") -> str:
     """The answer in one sentence, led by what was not checked."""
-    lead = _not_checked(answer)
+    lead = _challenged(answer, units) + _not_checked(answer)
     if not answer.decided:
         return f"{lead}The search reached its limit before every way was looked at, so this is not decided."
     if not answer.options:
@@ -46,6 +46,21 @@ def answer_text(answer: Answer, units: Units = "mm") -> str:
     if answer.verdict == "measure_first":
         return f"{lead}{pumps} may fit once something is measured; the first to try is the {first.name} {how}."
     return f"{lead}{pumps} fit{'s' if many == 1 else ''}; the first is the {first.name} {how}."
+
+
+def challenged_text(challenged: Challenged, units: Units = "mm") -> str:
+    """What a reading says and what the part has, which cannot both be so."""
+    read, known = length_text(challenged.read, units), length_text(challenged.known, units)
+    what = f"{words(challenged.measure)} of {challenged.name} ({challenged.part})"
+    return f"You read {read} for the {what}, where this part has {known}: is it this part?"
+
+
+def _challenged(answer: Answer, units: Units) -> str:
+    """Readings that contradict their parts, before all else."""
+    if not answer.challenged:
+        return ""
+    told = " ".join(challenged_text(each, units) for each in answer.challenged)
+    return f"{told} Until that is settled the catalog's own measures count. "
 
 
 def _not_checked(answer: Answer) -> str:

@@ -255,6 +255,14 @@ def _tested_fit(say: _Say) -> str:
     return f"{tried} By its measures: {lower(_TOLD[reckoned](say))}" if reckoned else tried
 
 
+def _reading_contradicts(say: _Say) -> str:
+    read, has = say.fact_lengths("read", "has")
+    return (
+        f"You read {read} for the {words(say.fact('measure'))} of {say.check.facts['name']}, where it has {has}. "
+        "Read it again first; if it stays so, describe your part by its own measures."
+    )
+
+
 _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "belt_suits": _belt_suits,
     "too_narrow": _too_narrow,
@@ -278,6 +286,7 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "work": _work,
     "price": _price,
     "tested_fit": _tested_fit,
+    "reading_contradicts": _reading_contradicts,
     "outlet_side": _outlet,
     "outlet_direction": _outlet,
     "outlet_side_not_known": _outlet_not_known,
