@@ -251,7 +251,10 @@ class Assessor:
         present = _present(self.question, self.mounting, own)
         plates = plates_of(self.mounting, self.seat)
         ruling = rule_on(self.graph, self.question, present, plates)
-        required = [Use(part, "required", 1, "required", {"by": rule.part}) for part, rule in ruling.brought]
+        required = [
+            Use(part, "required", 1, "required", {"by": rule.part, "source": rule.source})
+            for part, rule in ruling.brought
+        ]
         lines = lines_of(self.question, [*own, *required])
         circuits = self._circuit_checks(trees)
         checks = [*self.fixed, *self._challenged(trees, ruling), *circuits, ruling.check]

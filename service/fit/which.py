@@ -25,6 +25,7 @@ from service.fit.obligations import asks_for_fan
 from service.fit.question import SLOTS, resolve
 from service.fit.reachable import Line, lines_through
 from service.fit.readings import nearest_references
+from service.fit.rules import against
 from service.fit.search import Placed, Search
 from service.fit.whole import settlement_of
 
@@ -49,7 +50,7 @@ class Which(msgspec.Struct, frozen=True):
     with_: tuple[str, ...] = ()
     """Numbers of what else the best option with it takes: the pump where it is none, plates and a pulley."""
     check: Check | None = None
-    """Of a part to measure first what hangs on the doubt."""
+    """Of a part to measure first what hangs on the doubt; of one that does not suit the rule that speaks against it."""
     ruled_out: RuledOut | None = None
     """Of a pump that does not fit its nearest miss."""
     why: str = ""
@@ -269,6 +270,8 @@ class _Findings:
         known = self._search.graph.snapshot.parts
         found = self._best.keys() | (self._own & asked)
         missed = frozenset[str]() if self._missed is None else self._missed.numbers
+        ruled = self._search.graph.ruled & asked
+        found |= {number for number in ruled if known[number].kind not in self._unasked and self._broken(known[number])}
         for number in (*self._lines, *missed, *(self._search.graph.inactive | self._question.without) & asked):
             if number in asked and known[number].kind not in self._unasked:
                 found.add(number)
@@ -286,8 +289,15 @@ class _Findings:
         line = self._lines.get(part.number)
         if line is not None:
             return Which(part, "fits_with" if line.sure else "measure_first", (line.pump,), line.check)
+        rule = self._broken(part)
+        if rule is not None:
+            return Which(part, "no", check=rule)
         miss = None if self._missed is None else self._missed.of(part.number)
         return Which(part, "no", ruled_out=miss)
+
+    def _broken(self, part: Part) -> Check | None:
+        """The rule that speaks against a part beside the build's own; of a pump its nearest miss tells it."""
+        return None if part.kind in _PUMPS else against(self._search.graph, self._question, part)
 
     def _of_the_build(self, part: Part) -> Which:
         """A part that the build names: it suits where anything does."""

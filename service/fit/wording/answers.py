@@ -11,7 +11,7 @@ from service.fit.wording.words import FIELDS, Units, length_text, listed, window
 def ruled_out_text(ruled_out: RuledOut, units: Units = "mm") -> str:
     """Why a pump has no option, and the thickness that would mend it."""
     text = check_text(ruled_out.check, units)
-    if ruled_out.plates:
+    if ruled_out.plates and ruled_out.check.reason not in ("excludes", "requires"):
         text = f"Its nearest try is on {listed(list(ruled_out.plates))}: {text}"
     window = ruled_out.thickness_window
     if window is not None and ruled_out.short_by is not None:
