@@ -43,6 +43,7 @@ def answer(
         text=wording.answer_text(found, manner.units) if manner.full else UNSET,
         **render_told.told(found.told, manner.units, full=manner.full),
         replaced=[_replaced(each, manner) for each in found.replaced],
+        challenged=[challenged(each, manner) for each in found.challenged],
         options=[option(each, manner) for each in found.options] if options is None else options,
         pumps_that_fit=found.pumps_that_fit,
         ruled_out=[_ruled_out(pump, manner) for pump in found.ruled_out],
@@ -78,6 +79,18 @@ def _ask_again(found: fit.Answer, manner: Manner) -> str | UnsetType:
 def _replaced(each: fit.Replaced, manner: Manner) -> wire.Replaced:
     text = wording.replaced_text(each) if manner.full else UNSET
     return wire.Replaced(field=each.field, asked=each.asked, answered=each.answered, text=text)
+
+
+def challenged(each: fit.Challenged, manner: Manner) -> wire.Challenged:
+    """A reading that contradicts its part."""
+    return wire.Challenged(
+        part=each.part,
+        measure=each.measure,
+        read_mm=millimetres(each.read),
+        has_mm=millimetres(each.known),
+        beyond_mm=millimetres(each.beyond),
+        text=wording.challenged_text(each, manner.units) if manner.full else UNSET,
+    )
 
 
 def option(found: fit.Option, manner: Manner) -> wire.Option:

@@ -48,6 +48,7 @@ def _head(found: Found, snapshot: Snapshot, manner: render.Manner) -> dict[str, 
         "release": render.release_name(snapshot.release),
         "build": found.build,
         "text": wording.parts_text(found.build, found.told) if manner.full else UNSET,
+        "challenged": [render.challenged(each, manner) for each in found.challenged],
         **render_told.told(found.told, manner.units, full=manner.full),
     }
 

@@ -301,6 +301,17 @@ class Replaced(Wire, frozen=True, kw_only=True):
     text: Text | UnsetType = UNSET
 
 
+class Challenged(Wire, frozen=True, kw_only=True):
+    """A reading that contradicts the part it is of: it replaces nothing, and what takes the part is measured first."""
+
+    part: Annotated[str, Meta(description="Part number.")]
+    measure: Annotated[str, Meta(description="What was read.")]
+    read_mm: Annotated[float, Meta(description="The reading, mm.")]
+    has_mm: Annotated[float, Meta(description="What the catalog says, mm.")]
+    beyond_mm: Annotated[float, Meta(gt=0, description="How far apart they are beyond the doubts of both, mm.")]
+    text: Text | UnsetType = UNSET
+
+
 class Answer(Wire, frozen=True, kw_only=True):
     """The answer to a build. Nothing fits is an answer too: verdict `blocked`."""
 
@@ -317,6 +328,7 @@ class Answer(Wire, frozen=True, kw_only=True):
     cautions: Cautions
     notes: Notes
     replaced: Annotated[list[Replaced], Meta(description="Retired parts that the build names.")]
+    challenged: Annotated[list[Challenged], Meta(description="Readings that contradict the parts they are of.")]
     options: Annotated[list[Option], Meta(description="In rank order, the best first.")]
     pumps_that_fit: Annotated[int, Meta(ge=0, description="Pumps with an option, listed or not.")]
     ruled_out: Annotated[

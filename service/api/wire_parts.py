@@ -6,7 +6,7 @@ import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Kind
-from service.api.wire import ReleaseName, Text, Wire
+from service.api.wire import Challenged, ReleaseName, Text, Wire
 from service.api.wire_told import AllNotKnown, Cautions, NotChecked, Notes, NotKnownTotal
 from service.fit.build import Build, PartNumber
 from service.fit.which import MOST_PARTS, Suits
@@ -80,6 +80,7 @@ class Head(Wire, frozen=True, kw_only=True):
     release: Annotated[ReleaseName, Meta(description="The release that the answer follows from.")]
     build: Annotated[Build, Meta(description="The build as understood, in one canonical form; `/v1/fits` takes it.")]
     text: Text | UnsetType = UNSET
+    challenged: Annotated[list[Challenged], Meta(description="Readings that contradict the parts they are of.")]
     not_checked: NotChecked
     not_known: AllNotKnown
     not_known_total: NotKnownTotal

@@ -15,6 +15,7 @@ from service.fit.told import Facts as Facts  # noqa: PLC0414  (part of what a ch
 from service.fit.told import Lack as Lack  # noqa: PLC0414
 
 Code = Literal[
+    "reading",
     "face",
     "belt_plane",
     "belt",
@@ -255,6 +256,21 @@ class Remedy(msgspec.Struct, frozen=True):
     """The first option of the build so changed."""
 
 
+class Challenged(msgspec.Struct, frozen=True):
+    """A reading of the asker's that contradicts the part it is of, nm: it replaces nothing."""
+
+    part: str
+    name: str
+    measure: str
+    read: int
+    known: int
+    """What the catalog says."""
+    beyond: int
+    """By how much they differ beyond the doubts of both."""
+    rests_on: RestsOn
+    """The measure of the catalog."""
+
+
 class Replaced(msgspec.Struct, frozen=True):
     """A field of the build that named a retired part."""
 
@@ -273,6 +289,8 @@ class Answer(msgspec.Struct, frozen=True):
     """What it did not look at, does not know, warns of and notes."""
     replaced: tuple[Replaced, ...]
     """Retired parts that the build names, each answered with the part that replaces it."""
+    challenged: tuple[Challenged, ...]
+    """Readings that contradict the parts they are of."""
     options: tuple[Option, ...]
     pumps_that_fit: int
     """Pumps with an option, listed or not."""

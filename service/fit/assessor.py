@@ -12,6 +12,7 @@ from service.fit.answer import Check, CheckVerdict, Code, Facts, Lack, worst
 from service.fit.belt import rests
 from service.fit.bolts import Bolted
 from service.fit.capped import Cap
+from service.fit.challenged import challenges, under
 from service.fit.circuit import ON_BLOCK, Piece, in_no_tree, pieces_parts
 from service.fit.gap import fan_checks, fan_verdict
 from service.fit.graph import is_kit
@@ -41,6 +42,7 @@ from service.fit.whole import Judged, Settlement, Trees
 
 ORDER: Final = (
     # The order in which checks are told, and in which the first failing one is named.
+    "reading",
     "face",
     "without",
     "hub",
@@ -75,7 +77,8 @@ class Assessor:
         self.settlement, self.mounting, self.seat, self.bolted = settlement, mounting, seat, bolted
         self.graph, self.question = settlement.graph, settlement.question
         on_seat = along(seat, mounting.axial_checks(seat.flange))
-        self.fixed = (*mounting.static, *on_seat, *(group.check for group in bolted))
+        own = challenges(self.question, [*under(seat), *(group.fasteners for group in bolted)])
+        self.fixed = (*mounting.static, *own, *on_seat, *(group.check for group in bolted))
         self.uses = [*stack_uses(mounting, seat, bolted), *extra_uses(settlement, mounting)]
         self._own = [Take(use.part, use.quantity, use.of_block) for use in self.uses]
         self._rooms: dict[tuple[str, ...], CheckVerdict] = {}
@@ -149,6 +152,7 @@ class Assessor:
         work, bill = tally(self.question, [*self._own, *(Take(part, 1) for part, _ in ruling.brought)])
         work = max(work, self._open)
         found = limits(self.question, self._currency, work, bill)
+        found += self._challenged((), ruling)
         return worst([self._held, ruling.check.verdict, *(check.verdict for check in found)]), work
 
     def _best(self, own_work: int) -> Assessed | None:
@@ -211,13 +215,23 @@ class Assessor:
 
     def _verdict(self, trees: Trees, ruling: Ruling) -> CheckVerdict:
         """The verdict of an option with these trees, but for the asker's limits."""
-        found: set[CheckVerdict] = {self._held, ruling.check.verdict}
+        of_readings = (check.verdict for check in self._challenged(trees, ruling))
+        found: set[CheckVerdict] = {self._held, ruling.check.verdict, *of_readings}
         for name, tree in trees:
             found.update(piece.bolt_check.verdict for piece in tree.pieces() if piece.bolt_check is not None)
             found.update("measure_first" for piece in tree.pieces() if piece.unsure)
             if name == "fan":
                 found.add(self._rooms[tree.names])
         return worst(found)
+
+    def _challenged(self, trees: Trees, ruling: Ruling) -> list[Check]:
+        """Of what the lines take and the rules bring: the readings that contradict it, but for those told already."""
+        if not self.question.challenged:
+            return []
+        lines = [part for _, tree in trees for piece in tree.pieces() for part, _ in pieces_parts(piece)]
+        told = {check.zone for check in self.fixed if check.code == "reading"}
+        found = challenges(self.question, [*lines, *(part for part, _ in ruling.brought)])
+        return [check for check in found if check.zone not in told]
 
     def _ruling(self, trees: Trees) -> Ruling:
         """What the rules say; only parts that some rule names bear on it."""
@@ -248,10 +262,13 @@ class Assessor:
         present = _present(self.question, self.mounting, own)
         plates = plates_of(self.mounting, self.seat)
         ruling = rule_on(self.graph, self.question, present, plates)
-        required = [Use(part, "required", 1, "required", {"by": rule.part}) for part, rule in ruling.brought]
+        required = [
+            Use(part, "required", 1, "required", {"by": rule.part, "source": rule.source})
+            for part, rule in ruling.brought
+        ]
         lines = lines_of(self.question, [*own, *required])
         circuits = self._circuit_checks(trees)
-        checks = [*self.fixed, *circuits, ruling.check]
+        checks = [*self.fixed, *self._challenged(trees, ruling), *circuits, ruling.check]
         checks = settle(self.graph, self.question, checks, present, plates, self.mounting.pulley)
         checks = with_fields(self.question, checks)
         work = max(hardest_work(self.graph.snapshot.parts, lines), self._open, self.settlement.work_of(trees))

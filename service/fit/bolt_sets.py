@@ -152,7 +152,8 @@ class BoltSets:
         if thread not in self._allowed:
             question = self._question
             sets = self._graph.fasteners(thread)
-            self._allowed[thread] = _Stock([question.part(part) for part in sets if question.allows(part)])
+            allowed = [question.part(part) for part in sets if question.allows(part)]
+            self._allowed[thread] = _Stock(allowed, question.doubted)
         return self._allowed[thread]
 
     def _held_by(self, group: Group) -> list[Part]:
@@ -226,8 +227,9 @@ class BoltSets:
 class _Stock:
     """The sets of one thread with arrays of nm beside them, so that all are held against a group at once."""
 
-    def __init__(self, parts: list[Part]) -> None:
+    def __init__(self, parts: list[Part], doubted: frozenset[str]) -> None:
         self.parts = parts
+        self._doubted = np.array([part.number in doubted for part in parts], dtype=bool)
         # By whether the joint is one between block and pump: a kit has other bolts for other joints.
         lengths = {own: [part.measures[length_of(part, of_block=own)] for part in parts] for own in (True, False)}
         self.nominal = {own: _array(each.nominal for each in found) for own, found in lengths.items()}
@@ -238,13 +240,13 @@ class _Stock:
         self._high = {own: _array(each.high for each in found) - thin for own, found in lengths.items()}
 
     def verdicts(self, group: Group) -> Integers:
-        """For each set the verdict of its `Fit` in the group."""
+        """For each set the verdict of its `Fit` in the group; one that is in question must be measured first."""
         assert group.clamped is not None
         thread, material = str(group.holder.attributes["thread"]), str(group.holder.attributes["hole_material"])
         least, depth = least_engagement(thread, material), group.holder.measures["hole_depth"]
         low = self._low[group.of_block] - group.clamped.high
         high = self._high[group.of_block] - group.clamped.low
-        sure = (low >= least) & (high <= depth.low)
+        sure = (low >= least) & (high <= depth.low) & ~self._doubted
         never = (high < least) | (low > depth.high) | (depth.high < least)
         return np.where(sure, OK, np.where(never, FAILS, MEASURE_FIRST))
 

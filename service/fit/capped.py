@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 from service.fit.bounds import Bounds
+from service.fit.challenged import in_question
 from service.fit.circuit import Piece, Spot, pieces_parts
 from service.fit.trees import Live, LiveWays, Settler
 from service.fit.ways import Ways
@@ -36,6 +37,7 @@ class Circuit:
     def _holds(self, piece: Piece) -> bool:
         bolts = piece.bolt_check
         measuring = piece.unsure or (bolts is not None and bolts.verdict == "measure_first")
+        measuring = measuring or in_question(self.ways.question, piece)
         return piece.work <= self.cap.work and (self.cap.measure_first or not measuring)
 
     def _at_least(self, live: Live[Spot, Piece]) -> Live[Spot, Piece]:

@@ -48,6 +48,7 @@ def _answer(search: Search, *, explain: bool, diagnose: bool) -> Answer:
         verdict="blocked" if not listed else "fits" if listed[0].verdict == "ok" else "measure_first",
         told=told_of(graph, question, options, ruled_out, why.remedies),
         replaced=tuple(Replaced(*replaced) for replaced in question.replaced),
+        challenged=question.challenged,
         options=options,
         pumps_that_fit=len(search.fitting),
         fitting=tuple(sorted(search.fitting)),

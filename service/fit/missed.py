@@ -113,17 +113,22 @@ class Missed:
         if failing is None:
             option = assess(self._settlement, mounting, seat)
             failing = [check for check in option.checks if check.verdict == "fails"]
-        failing.sort(key=lambda check: (PLACE[check.code], check.zone))
+        failing.sort(key=lambda check: (not _no_plate_mends(check), PLACE[check.code], check.zone))
         plates = seat.order if mounting.remote is None else (*seat.order, mounting.pump.number)
         order, short = _order(failing, pump.number)
-        own = {*self._question.read, *self._question.described}
+        own = {*self._question.overlay, *self._question.described}
         measuring = short is not None and any(rest.part in own for rest in failing[0].rests_on)
-        window = mounting.window(seat.flange)
+        window = None if _no_plate_mends(failing[0]) else mounting.window(seat.flange)
         found = RuledOut(pump.number, pump.name, plates, failing[0], short, window, measuring)
         if lasting:
             found = msgspec.structs.replace(found, derived=Derived(found))
             self._known[case.place] = order, found
         return order, found
+
+
+def _no_plate_mends(check: Check) -> bool:
+    """Whether a rule keeps the parts apart, whatever lies under the pump: nothing nearer is worth telling."""
+    return check.code == "rule" and check.reason in ("excludes", "requires")
 
 
 def _order(failing: list[Check], number: str) -> tuple[Order, Any]:

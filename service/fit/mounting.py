@@ -10,6 +10,7 @@ from catalog.domain import Part, Port, Role
 from service.fit.answer import Check, CheckVerdict, Code, Facts, Length, OpenPort, Window, worst
 from service.fit.axis import AxialTest, common_window, relative_margin
 from service.fit.belt import belt_plane_tests, best_of, carried_tests, crank_check, rotation_check, running
+from service.fit.challenged import challenges
 from service.fit.circuit import Goal
 from service.fit.cover import cover_tests
 from service.fit.gap import bare_gap, fan_reach
@@ -206,6 +207,7 @@ def _mounting(
         tests, checks = bare_gap(question, part)
         axial += tests
         static += checks
+    static += challenges(question, [*question.standing, part, pulley, remote])
     return Mounting(part, pulley, remote, tuple(static), belt, tuple(axial))
 
 

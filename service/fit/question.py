@@ -12,6 +12,7 @@ from msgspec import UNSET
 from catalog.domain import Kind, Part, Snapshot
 from catalog.standards.flares import SIZE
 from catalog.units import NM_PER_MM, minor_units
+from service.fit.answer import Challenged
 from service.fit.build import Build, BuildError, Described, RadiatorPort
 from service.fit.readings import Reader, a_kind
 
@@ -57,6 +58,13 @@ class Question(msgspec.Struct, frozen=True):
     replaced: tuple[tuple[str, str, str], ...]
     stated: frozenset[tuple[Kind, str]]
     """What at least one part of a kind in the release states: what none does nobody can be asked for."""
+    challenged: tuple[Challenged, ...] = ()
+    """Readings that contradict the parts they are of, and so replace nothing."""
+
+    @property
+    def doubted(self) -> frozenset[str]:
+        """Numbers of the parts of which a reading is challenged."""
+        return frozenset(each.part for each in self.challenged)
 
     @property
     def standing(self) -> list[Part]:
@@ -114,7 +122,7 @@ class _Resolver(Reader):
             build=canonical_build,
             slots=slots,
             overlay=overlay,
-            read=frozenset(overlay),
+            read=frozenset((*overlay, *(each.part for each in self.challenged))),
             described=frozenset(
                 part.number for slot, part in slots.items() if isinstance(getattr(build, slot), Described)
             ),
@@ -125,6 +133,7 @@ class _Resolver(Reader):
             rank_keys=tuple(dict.fromkeys((*build.rank_by, *RANK_KEYS))),
             replaced=tuple(self.replaced),
             stated=self.snapshot.stated,
+            challenged=tuple(self.challenged),
         )
 
     def _parts(self, references: list[str], pointer: str) -> list[Part]:

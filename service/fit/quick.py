@@ -105,7 +105,12 @@ class Quick:
         return self._ruling(mounting, seat, [part]).check.verdict != "fails"
 
     def is_ok(self, mounting: Mounting, seat: Seat) -> bool | None:
-        """Whether the option that `holds` finds there holds everywhere within the doubt; None where another might."""
+        """Whether the option that `holds` finds there holds everywhere within the doubt; None where another might.
+
+        Where a reading is challenged, any part of the list may be the one in question.
+        """
+        if self._question.challenged:
+            return None
         if mounting.verdict(seat.flange) != "ok":
             return False
         for group in clamped_groups(self._question, seat, mounting.pump):

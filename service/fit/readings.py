@@ -12,7 +12,9 @@ from catalog.domain import Band, Kind, Measure, Part, Port, Snapshot
 from catalog.standards.flares import parse_size
 from catalog.units import NM_PER_MM, from_millimetres, parse_length
 from catalog.vocabulary import ATTRIBUTES, DEFAULT_TOLERANCE, FREE_ZONES, MEASURES, measure_word
+from service.fit.answer import Challenged
 from service.fit.build import Described, Fault, Length, Measured, Reading
+from service.fit.contradiction import challenge
 
 DESCRIBED: Final = " (described)"
 """Ends the number of a part that the build describes, as no part number of a catalog does."""
@@ -24,6 +26,8 @@ class Reader:
     def __init__(self, snapshot: Snapshot) -> None:
         self.snapshot = snapshot
         self.faults: list[Fault] = []
+        self.challenged: list[Challenged] = []
+        """Readings that contradict the parts they are of."""
 
     def fault(self, pointer: str, slug: str, message: str, nearest: tuple[str, ...] = ()) -> None:
         """Note a fault at a JSON pointer into the build."""
@@ -163,7 +167,10 @@ class Reader:
         return tuple(ports)
 
     def readings(self, measured: list[Measured]) -> tuple[dict[str, Part], list[Measured]]:
-        """Parts as read, by number, and the readings in canonical form and order."""
+        """Parts as read, by number, and the readings in canonical form and order.
+
+        A reading that contradicts its part replaces nothing.
+        """
         taken: dict[tuple[str, str], Measure] = {}
         for place, reading in enumerate(measured):
             pointer = f"/measured/{place}"
@@ -185,8 +192,13 @@ class Reader:
             taken[part.number, measure.name] = measure
         overlay: dict[str, Part] = {}
         for number in sorted({number for number, _ in taken}):
+            part = self.snapshot.parts[number]
             read = {measure.name: measure for (of, _), measure in sorted(taken.items()) if of == number}
-            overlay[number] = _as_read(self.snapshot.parts[number], read)
+            against = {name: found for name, measure in read.items() if (found := challenge(part, measure))}
+            self.challenged += against.values()
+            if len(against) < len(read):
+                kept = {name: measure for name, measure in read.items() if name not in against}
+                overlay[number] = _as_read(part, kept)
         canonical = [
             Measured(number, name, measure.nominal / NM_PER_MM, measure.taken_with, measure.plus / NM_PER_MM)
             for (number, name), measure in sorted(taken.items())

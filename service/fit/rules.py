@@ -20,6 +20,8 @@ _ABOUT = {
     "cover": ("water_pump", "front_cover"),
     "crank": ("engine", "accessory_drive", "crank_pulley"),
 }
+_CHOSEN = {"water_pump", "remote_pump", "pulley", *PLATES}
+"""Kinds of which an option takes what serves, where the build names none."""
 _OF_THE_BELT = ("belt_plane", "belt", "rotation", "carried_parts")
 _ALONG_THE_AXIS = ("belt_plane", "cover", "carried_parts")
 
@@ -73,6 +75,23 @@ def _left_out(graph: ConstraintGraph, parts: Mapping[str, Part]) -> Check | None
     needs = [{"part": part.name, "other": other.name, "field": _SLOT_OF[other.kind]} for part, other, _ in left]
     rests_on = tuple(RestsOn(rule=rule.name, source=rule.source) for *_, rule in left)
     return Check("rule", "not_asked", "requires_left_out", {"needs": needs}, rests_on=rests_on)
+
+
+def against(graph: ConstraintGraph, question: Question, part: Part) -> Check | None:
+    """What the rules say against a part beside the very parts that the build names; None where they say nothing.
+
+    What an option may yet choose, such as a pump that the part needs, is not held against it.
+    """
+    if part.number not in graph.ruled:
+        return None
+    present = {each.number: each for each in (*question.slots.values(), question.part(part))}
+    check = rule_on(graph, question, present, ()).check
+    if check.verdict != "fails" or part.number not in check.facts["numbers"]:
+        return None
+    other = graph.snapshot.parts.get(check.facts["numbers"][1])
+    slot = None if other is None else _SLOT_OF.get(other.kind, "")
+    open_ = other is not None and other.kind in _CHOSEN and slot not in question.slots
+    return None if check.reason == "requires" and open_ else check
 
 
 def _clash(graph: ConstraintGraph, rule: Rule, parts: Mapping[str, Part], plates: tuple[str, ...]) -> Part | None:

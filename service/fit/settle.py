@@ -78,6 +78,8 @@ def settling(check: Check, terms: list[Term]) -> Settling:
     """The fewest readings that settle a check, the widest doubt first; where none do, those that leave least open."""
     if check.reason == "belt_lost_a_pulley":
         return Settling("belt_length")
+    if check.reason == "reading_contradicts":
+        return Settling("readings", tuple(map(_taking, terms)), leaves_open=0.0)
     chosen = chosen_readings(check, terms)
     if not chosen:
         return Settling("nothing_finer")

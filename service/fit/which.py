@@ -12,7 +12,7 @@ import msgspec
 import numpy as np
 
 from catalog.domain import Kind, Part
-from service.fit.answer import Check, RuledOut
+from service.fit.answer import Challenged, Check, RuledOut
 from service.fit.best_pairs import BestPairs
 from service.fit.build import Build, BuildError, Fault
 from service.fit.front import Front
@@ -25,6 +25,7 @@ from service.fit.obligations import asks_for_fan
 from service.fit.question import SLOTS, resolve
 from service.fit.reachable import Line, lines_through
 from service.fit.readings import nearest_references
+from service.fit.rules import against
 from service.fit.search import Placed, Search
 from service.fit.told import Told
 from service.fit.told_once import told_of_parts
@@ -51,7 +52,7 @@ class Which(msgspec.Struct, frozen=True):
     with_: tuple[str, ...] = ()
     """Numbers of what else the best option with it takes: the pump where it is none, plates and a pulley."""
     check: Check | None = None
-    """Of a part to measure first what hangs on the doubt."""
+    """Of a part to measure first what hangs on the doubt; of one that does not suit the rule that speaks against it."""
     unchecked: tuple[Check, ...] = ()
     """What was not checked there for want of a fact."""
     ruled_out: RuledOut | None = None
@@ -79,6 +80,8 @@ class Found(msgspec.Struct, frozen=True):
     decided: bool
     told: Told
     """What was not checked, what is not known, and what those that suit call for."""
+    challenged: tuple[Challenged, ...] = ()
+    """Readings that contradict the parts they are of."""
 
     @property
     def parts(self) -> tuple[Which, ...]:
@@ -123,7 +126,7 @@ def which_fit(graph: ConstraintGraph, build: Build, references: Sequence[str] | 
         suiting = [which.part for which in told.values() if which.suits not in ("no", "not_concerned")]
         unchecked = [which.unchecked for which in told.values()]
         once = told_of_parts(graph, question, suiting, unchecked)
-        return Found(question.build, parts, runs, kinds, told, others, decided, once)
+        return Found(question.build, parts, runs, kinds, told, others, decided, once, question.challenged)
 
 
 def with_option(search: Search, parts: Sequence[Part]) -> frozenset[str]:
@@ -284,6 +287,8 @@ class _Findings:
         known = self._search.graph.snapshot.parts
         found = self._best.keys() | (self._own & asked)
         missed = frozenset[str]() if self._missed is None else self._missed.numbers
+        ruled = self._search.graph.ruled & asked
+        found |= {number for number in ruled if known[number].kind not in self._unasked and self._broken(known[number])}
         for number in (*self._lines, *missed, *(self._search.graph.inactive | self._question.without) & asked):
             if number in asked and known[number].kind not in self._unasked:
                 found.add(number)
@@ -301,8 +306,15 @@ class _Findings:
         line = self._lines.get(part.number)
         if line is not None:
             return self._in_line(part, line)
+        rule = self._broken(part)
+        if rule is not None:
+            return Which(part, "no", check=rule)
         miss = None if self._missed is None else self._missed.of(part.number)
         return Which(part, "no", ruled_out=miss)
+
+    def _broken(self, part: Part) -> Check | None:
+        """The rule that speaks against a part beside the build's own; of a pump its nearest miss tells it."""
+        return None if part.kind in _PUMPS else against(self._search.graph, self._question, part)
 
     def _in_line(self, part: Part, line: Line) -> Which:
         """A part of a line is no surer than the pump that the line starts at, with all else that it takes."""

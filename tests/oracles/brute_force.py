@@ -5,7 +5,7 @@ Written from the design alone. `solve` gives every face path that there is, feas
 """
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
@@ -204,6 +204,20 @@ def with_measures(part: Part, measures: Mapping[str, Measure], bands: tuple[Band
     )
 
 
+def contradicts(part: Part, reading: Any) -> bool:
+    """Whether a reading lies farther from what the catalog says than the doubts of both and 3 mm."""
+    read = measure_of(reading.measure, reading)
+    known = part.measures.get(reading.measure)
+    if known is not None:
+        low, high = known.low, known.high
+    elif reading.measure == "pulley_front" and "belt_plane" in part.measures:
+        plane, ahead = part.measures["belt_plane"], part.measures["front_offset"]
+        low, high = plane.low + ahead.low, plane.high + ahead.high
+    else:
+        return False
+    return read.low > high + 3 * MM or read.high < low - 3 * MM
+
+
 class Question:
     """The build against the catalog: pieces in slots, readings applied, what may not be used, what is at hand."""
 
@@ -212,8 +226,13 @@ class Question:
         self.build = build
         self.kept: dict[tuple[str, ...], list[Piece]] = {}
         self.readings: dict[str, list[Any]] = {}
+        self.challenged: list[tuple[str, str]] = []
+        """Part and measure of each reading that contradicts the part."""
         for measured in build.measured:
-            self.readings.setdefault(self.number(measured.part), []).append(measured)
+            number = self.number(measured.part)
+            self.readings.setdefault(number, []).append(measured)
+            if contradicts(snapshot.parts[number], measured):
+                self.challenged.append((number, measured.measure))
         self.without = {self.number(reference) for reference in build.must.without}
         self.have = Counter(self.number(reference) for reference in build.have)
         self.drive = self.slot(build.accessory_drive, "accessory_drive")
@@ -242,7 +261,9 @@ class Question:
         if not readings:
             return Piece(part)
         measures = dict(part.measures)
-        for reading in readings:
+        # A reading that contradicts its part is not believed: the catalog's own measure stays, and so does the doubt.
+        believed = [reading for reading in readings if not contradicts(part, reading)]
+        for reading in believed:
             measure = measure_of(reading.measure, reading)
             if part.kind == "water_pump" and reading.measure == "pulley_front":
                 measure = plane_from_front(measure, measures["front_offset"])
@@ -399,6 +420,9 @@ def judge(question: Question, way: Way) -> None:
     way.tests += bolt_tests(question, way)
     list_parts(question, way)
     way.tests += rule_tests(question, way)
+    named = [question.engine, question.drive, question.cover, question.crank, way.pulley]
+    present = [piece.number for piece in named if piece is not None and not piece.described]
+    way.tests += reading_tests(question, [*present, *way.quantities])
     settle(question, way)
     way.tests += must_tests(question, way)
 
@@ -420,6 +444,16 @@ def at_least(code: str, zone: str, low: Exact, high: Exact, limit: Fraction) -> 
     """d >= limit for d from low to high."""
     verdict = "ok" if low >= limit else "fails" if high < limit else "measure_first"
     return Trial(code, zone, verdict, Fraction(low + high) / 2 - limit, limit)
+
+
+def reading_tests(question: Question, present: Iterable[str]) -> list[Trial]:
+    """Whatever takes a part of which a reading is not believed must be measured first."""
+    there = set(present)
+    return [
+        Trial("reading", f"{number}.{measure}", "measure_first")
+        for number, measure in question.challenged
+        if number in there
+    ]
 
 
 Fact = tuple[Piece, str]
@@ -751,7 +785,8 @@ def bolt_test(question: Question, group: Group, zone: str) -> list[tuple[Trial, 
             verdict = "measure_first"
         middle, deepest = Fraction(low + high, 2), Fraction(depth[0] + depth[1], 2)
         margin, limit = (middle - least, least) if middle - least <= deepest - middle else (deepest - middle, deepest)
-        key = (verdict != "ok", fastener.part.measures["length"].nominal)
+        believed = fastener.number not in [number for number, _ in question.challenged]
+        key = (verdict != "ok" or not believed, fastener.part.measures["length"].nominal)
         choices.append((key, Trial("bolts", zone, verdict, margin, limit), fastener.number))
     if not choices:
         return [(Trial("bolts", zone, "fails"), None)]

@@ -433,7 +433,18 @@ def _build(shelf: _Shelf) -> Build:
     shelf.random.shuffle(keys)
     fields["rank_by"] = keys[: shelf.one((0, 0, 0, 1, 2, 6))]
     fields["limit"] = fields["paths_per_pump"] = 50
-    return msgspec.convert(fields, Build)
+    fields["measured"] = [_far_off(shelf, number) for number in shelf.some(pieces, 2)] if shelf.chance(15) else []
+    return msgspec.convert({**fields, "measured": [one for one in fields["measured"] if one]}, Build)
+
+
+def _far_off(shelf: _Shelf, number: str) -> dict[str, Any]:
+    """A reading of one of a part's measures that contradicts it; nothing where it has none."""
+    names = sorted(shelf.parts[number].measures)
+    if not names:
+        return {}
+    name = shelf.one(names)
+    value = f"{shelf.parts[number].measures[name].nominal / MM + 40} mm"
+    return {"part": number, "measure": name, "value": value, "taken_with": "drawing"}
 
 
 def _own_port(shelf: _Shelf) -> dict[str, Any]:

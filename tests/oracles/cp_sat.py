@@ -108,6 +108,8 @@ class Model:
         self.out = {self._number(reference) for reference in build.must.without}
         self.have = Counter(self._number(reference) for reference in build.have)
         self.items: dict[str, Item] = {}
+        self.unbelieved = {self._number(one.part) for one in build.measured if not self._believable(one)}
+        """Parts of which a reading contradicts the catalog: whatever takes them must be measured first."""
         self.belt_ribs: int | None = None
         self.drive = self._slot("accessory_drive")
         self.belt_ribs = None if self.drive is None else self.drive.traits.get("ribs")
@@ -129,6 +131,7 @@ class Model:
         self._bolts()
         self._rules()
         self._tested()
+        self.doubtful += [self.present[number] for number in sorted(self.unbelieved) if number in self.present]
         self._face_and_outlets()
         self._belt()
         self._crank()
@@ -198,10 +201,23 @@ class Model:
         for reading in self.build.measured:
             if self._number(reading.part) == part.number:
                 item.touched = True
+                if not self._believable(reading):
+                    continue
                 item.put(reading.measure, *around(reading))
                 if reading.measure == "pulley_front":
                     self._plane_of_front(item)
         return item
+
+    def _believable(self, reading: Any) -> bool:
+        """Whether a reading is at most 3 mm beyond both doubts from what the catalog says, where it says anything."""
+        known = self.snapshot.parts[self._number(reading.part)].measures
+        terms = [reading.measure] if reading.measure in known else []
+        if not terms and reading.measure == "pulley_front" and "belt_plane" in known:
+            terms = ["belt_plane", "front_offset"]
+        least = sum(known[name].nominal - known[name].minus for name in terms)
+        most = sum(known[name].nominal + known[name].plus for name in terms)
+        _, low, high = around(reading)
+        return not terms or (low - most <= 3_000_000 and least - high <= 3_000_000)
 
     def _plane_of_front(self, item: Item) -> None:
         front, offset = item.size["pulley_front"], item.size["front_offset"]
@@ -499,7 +515,10 @@ class Model:
                 continue
             washer, length = bolt.size.get("washer_thickness", (0, 0)), bolt.size["length"]
             shortest, longest = length[0] - washer[1] - high, length[1] - washer[0] - low
-            sure = self._both(name, [self._holds(name, shortest - least), self._holds(name, depth[0] - longest)])
+            believed = self.model.new_constant(int(bolt.number not in self.unbelieved))
+            sure = self._both(
+                name, [believed, self._holds(name, shortest - least), self._holds(name, depth[0] - longest)]
+            )
             maybe = self._both(
                 name,
                 [

@@ -303,6 +303,9 @@ def judged(
     trial_way.tests, trial_way.quantities = tests, quantities
     tests += brute_force.rule_tests(question, trial_way)
     brute_force.settle(question, trial_way)
+    slots = [question.engine, question.drive, question.cover, question.crank, face.pulley, lines.named_fan]
+    present = [piece.number for piece in slots if piece is not None and not piece.described]
+    tests += brute_force.reading_tests(question, [*present, *quantities])
     whole = Whole(face, quantities, tests, bundle.opens)
     steps = [str(question.snapshot.parts[number].attributes.get("work", "bolt_on")) for number in quantities]
     steps += [brute_force.least_work(question.snapshot, port) for port in left_open(question, lines, face, bundle)]
@@ -432,7 +435,8 @@ def bolting_of(
         middle, deepest = Fraction(low + high, 2), Fraction(depth[0] + depth[1], 2)
         margin, limit = (middle - least, least) if middle - least <= deepest - middle else (deepest - middle, deepest)
         trial = Trial("bolts", "", verdict, margin, Fraction(limit))
-        found.append((verdict != "ok", fastener.part.measures[name].nominal, fastener.number, trial))
+        doubt = verdict != "ok" or fastener.number in [number for number, _ in question.challenged]
+        found.append((doubt, fastener.part.measures[name].nominal, fastener.number, trial))
     if not found:
         return Bolting("fails", (), bolts, of_block)
     first = min(found, key=lambda one: one[:2])

@@ -1,6 +1,6 @@
 """All sentences, rendered from the engine's data. Codes and numbers are the contract; the words may improve."""
 
-from service.fit.wording.answers import answer_text, replaced_text, ruled_out_text
+from service.fit.wording.answers import answer_text, challenged_text, replaced_text, ruled_out_text
 from service.fit.wording.changes import change_text, changes_text, retired_text
 from service.fit.wording.checks import REASONS, check_text
 from service.fit.wording.conflicts import (
@@ -29,6 +29,7 @@ __all__ = [
     "answer_text",
     "ask_again_text",
     "caution_text",
+    "challenged_text",
     "change_text",
     "changes_text",
     "check_text",

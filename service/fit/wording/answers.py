@@ -1,16 +1,16 @@
 """What the answer says as a whole."""
 
-from service.fit.answer import Answer, Replaced, RuledOut
+from service.fit.answer import Answer, Challenged, Replaced, RuledOut
 from service.fit.wording.checks import check_text
 from service.fit.wording.conflicts import clash_text, remedy_text
 from service.fit.wording.told_once import lead_text
-from service.fit.wording.words import Units, listed, window_text
+from service.fit.wording.words import Units, length_text, listed, window_text, words
 
 
 def ruled_out_text(ruled_out: RuledOut, units: Units = "mm") -> str:
     """Why a pump has no option, and the thickness that would mend it."""
     text = check_text(ruled_out.check, units)
-    if ruled_out.plates:
+    if ruled_out.plates and ruled_out.check.reason not in ("excludes", "requires"):
         text = f"Its nearest try is on {listed(list(ruled_out.plates))}: {text}"
     window = ruled_out.thickness_window
     if window is not None and ruled_out.short_by is not None:
@@ -28,8 +28,8 @@ def replaced_text(replaced: Replaced) -> str:
 
 
 def answer_text(answer: Answer, units: Units = "mm") -> str:
-    """The answer in one sentence, led by what was not checked, then by what is not known."""
-    lead = lead_text(answer.build, answer.told)
+    """The answer in one sentence, led by readings that contradict, what was not checked, then what is not known."""
+    lead = _challenged(answer, units) + lead_text(answer.build, answer.told)
     if not answer.decided:
         return f"{lead}The search reached its limit before every way was looked at, so this is not decided."
     if not answer.options:
@@ -53,6 +53,21 @@ def _all_fit(answer: Answer) -> bool:
     """Whether every pump with an option is listed with one that is ok, so that all of them may be said to fit."""
     sure = {option.pump for option in answer.options if option.verdict == "ok"}
     return len(sure) == answer.pumps_that_fit
+
+
+def challenged_text(challenged: Challenged, units: Units = "mm") -> str:
+    """What a reading says and what the part has, which cannot both be so."""
+    read, known = length_text(challenged.read, units), length_text(challenged.known, units)
+    what = f"{words(challenged.measure)} of {challenged.name} ({challenged.part})"
+    return f"You read {read} for the {what}, where this part has {known}: is it this part?"
+
+
+def _challenged(answer: Answer, units: Units) -> str:
+    """Readings that contradict their parts, before all else."""
+    if not answer.challenged:
+        return ""
+    told = " ".join(challenged_text(each, units) for each in answer.challenged)
+    return f"{told} Until that is settled the catalog's own measures count. "
 
 
 def _blocked_text(answer: Answer, units: Units) -> str:

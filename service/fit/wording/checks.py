@@ -279,6 +279,25 @@ def _tested_fit(say: _Say) -> str:
     return f"{tried} By its measures: {lower(_TOLD[reckoned](say))}" if reckoned else tried
 
 
+def _rule(say: _Say) -> str:
+    """What a rule says of two parts, and how the catalog knows it."""
+    part, other, source = (say.check.facts.get(name, "") for name in ("part", "other", "source"))
+    said = {
+        "excludes": f"{part} does not go with {other}",
+        "requires": f"{part} needs {other}, which is not in this build",
+        "tested_no_fit": f"{part} with {other} was tried and did not fit",
+    }[say.check.reason]
+    return f"{said} ({source})." if source else f"{said}."
+
+
+def _reading_contradicts(say: _Say) -> str:
+    read, has = say.fact_lengths("read", "has")
+    return (
+        f"You read {read} for the {words(say.fact('measure'))} of {say.check.facts['name']}, where it has {has}. "
+        "Read it again first; if it stays so, describe your part by its own measures."
+    )
+
+
 _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "belt_suits": _belt_suits,
     "too_narrow": _too_narrow,
@@ -304,6 +323,8 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "work_of_open_port": _work_of_open_port,
     "price": _price,
     "tested_fit": _tested_fit,
+    "reading_contradicts": _reading_contradicts,
+    **dict.fromkeys(("excludes", "requires", "tested_no_fit"), _rule),
     "outlet_side": _outlet,
     "outlet_direction": _outlet,
 }
@@ -344,9 +365,6 @@ _PLAIN: Final = {
     "no_bolts_allowed": "The bolts that suit the thread of {holder}, {thread}, are all among those that you do without "
     "or that are retired: {known}.",
     "field_left_out": "Not checked: no {field} was given.",
-    "excludes": "{part} does not go with {other}.",
-    "requires": "{part} needs {other}, which is not in this build.",
-    "tested_no_fit": "{part} with {other} was tried and did not fit ({source}).",
     "rules_met": "Every part that another one needs is in the list.",
     "no_rule_against": "No rule of the catalog speaks against this combination.",
     "takes_unwanted": "It takes {parts}, which you ask to do without.",

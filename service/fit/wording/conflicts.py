@@ -107,8 +107,8 @@ def _side(build: Build, conflict: Conflict, obstacle: Obstacle, units: Units) ->
 
 
 def clause(check: Check, units: Units) -> str:
-    """A check's sentence as part of a longer one."""
-    return lower(check_text(check, units).removesuffix(".")).replace("; ", ", and ")
+    """A check's sentence as part of a longer one; what it rests on, in brackets, stays as it is."""
+    return re.sub(r"; (?![^(]*\))", ", and ", lower(check_text(check, units).removesuffix(".")))
 
 
 def remedy_text(build: Build, remedy: Remedy, units: Units = "mm") -> str:

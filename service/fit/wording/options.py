@@ -13,7 +13,7 @@ _WHY: Final[dict[str, str]] = {
     "adapts": "Leads from one face to another and is {thickness} thick{layer}.",
     "clamps": "Hold {clamps} to {holder}.",
     "takes_belt": "Takes the belt on the bare hub of {pump}.",
-    "required": "{by} needs it.",
+    "required": "{by} needs it{source}.",
     "seals_part": "Seals {part}{layer}.",
     "leads_out": "Leads the coolant out of the block to {pump}.",
     "belt": "The belt of {drive} where no pump is driven.",
@@ -44,6 +44,7 @@ def why_text(line: ListedPart, units: Units = "mm") -> str:
     facts = {name: length_text(value, units) if name == "thickness" else value for name, value in line.facts.items()}
     if "obligation" in facts:
         facts["start"], facts["end"] = LINE_WORDS[facts["obligation"]]
+    facts["source"] = f": {source}" if (source := line.facts.get("source")) else ""
     pieces = line.facts.get("pieces", 1)
     facts["layer"] = f"; a layer is {pieces} pieces" if isinstance(pieces, int) and pieces > 1 else ""
     return _WHY[line.why].format(**(facts | SPOKEN))

@@ -6,6 +6,7 @@ from service.fit.wording.entries import PULLEY, PUMP, Entry, Section, check, wit
 
 _INTO_BORE: Final = {"work": "press", "limit": "bolt_on", "port": "into", "of": "Rowanfinch outlet plate"}
 _LINE: Final = {"seat": "water_pump", "crossing": None, "said": "", "without": False}
+_SEEN = "the pulley runs into the lower idler; shop test car, 2023"
 _HOSE = "1 1/2 in hose, straight"
 _NECK = "outlet neck, right, forward"
 _SIZE: Final = {"line": "upper", "narrowest": 19_050_000, "narrowest_said": "3/4 in hose"}
@@ -294,14 +295,17 @@ _RULES: Final = (
         "A needed part is missing",
         "A rule says that a part needs another, which the build does not have and which cannot simply be added.",
         "all parts",
-        (check("rule", "fails", "requires", {"part": PUMP, "other": "short snout crank pulley"}),),
+        (
+            check("rule", "fails", "requires", {"part": PUMP, "other": "short crank pulley", "source": "shop drawing"}),
+            check("rule", "fails", "requires", {"part": PUMP, "other": "short crank pulley", "source": ""}),
+        ),
     ),
     Entry(
         "excludes",
         "Two parts do not go together",
         "A rule says that the two do not go together, whatever their measures.",
         "all parts",
-        (check("rule", "fails", "excludes", {"part": PUMP, "other": "early tall cover"}),),
+        (check("rule", "fails", "excludes", {"part": PUMP, "other": "early tall cover", "source": _SEEN}),),
     ),
     Entry(
         "tested_no_fit",

@@ -332,7 +332,26 @@ _ROOM: Final = (
     ),
 )
 
+_READINGS: Final = (
+    Entry(
+        "reading_contradicts",
+        "A reading contradicts the part",
+        "A reading lies farther from what the catalog says of the part than the doubts of both and 3 mm. It replaces "
+        "nothing, and every option with the part must be measured first.",
+        "measured",
+        (
+            check(
+                "reading",
+                "measure_first",
+                "reading_contradicts",
+                {"name": PUMP, "part": "WP-227", "measure": "pulley_front", "read": 203_200_000, "has": 139_700_000},
+            ),
+        ),
+    ),
+)
+
 SECTIONS: Final = (
+    Section("Readings", "Whether the part that was measured is the part that the build names.", _READINGS),
     Section("Faces", "Whether the parts bolt on, and to what.", _FACE),
     Section("The belt", "Whether the belt suits, turns the pump the right way and runs in line.", _BELT),
     Section("Room and bolts", "Clearances along the engine's axis, and what holds the pump.", _ROOM),

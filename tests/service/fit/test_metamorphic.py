@@ -187,11 +187,11 @@ def test_a_tested_fit_never_removes_an_option() -> None:
 def tightened(measure: Measure, random: Random) -> Measure:
     """The measure known better: an interval about the same middle, within the old one.
 
-    Where the tolerances are unequal the nominal moves no farther than it must to stay in it. Two measures are also
-    used as they are named, and are left: the span that sets a limit, and the bolt that is called by its length.
+    Where the tolerances are unequal the nominal moves no farther than it must to stay in it. A bolt is called by its
+    length, which is left.
     """
     most = (measure.plus + measure.minus) // 2
-    if most == 0 or measure.name == "shortest_span" or measure.name.startswith("length"):
+    if most == 0 or measure.name.startswith("length"):
         return measure
     by = random.choice((most, random.randint(1, most)))
     low, high = measure.low + by, measure.high - by
@@ -241,7 +241,8 @@ def test_a_closer_tolerance_turns_no_ok_into_anything_else() -> None:
     wrong, count, readings = {}, Count(), Count()
     for name in [*SEEDS, *(("place", seed) for seed in range(41_000, 41_160))]:
         random, case = Random(f"{name} tolerance"), without_limits_on_bolts(case_of(name))
-        before = offered(answer_to(name) if case == case_of(name) else ask(case))
+        first = answer_to(name) if case == case_of(name) else ask(case)
+        before = offered(first)
         if not before or "ok" not in before.values():
             continue
         parts = {number: tightened_part(part, random) for number, part in case.snapshot.parts.items()}
@@ -249,8 +250,10 @@ def test_a_closer_tolerance_turns_no_ok_into_anything_else() -> None:
             case.snapshot.release, case.snapshot.currency, parts, case.snapshot.connections, case.snapshot.rules
         )
         build = tightened_build(case.build, random)
-        after = offered(ask(Case(snapshot, build)))
-        if after is None:
+        again = ask(Case(snapshot, build))
+        after = offered(again)
+        # What is known better may contradict a reading that went with it before: another part, then, not a closer one.
+        if after is None or {one.part for one in again.challenged} != {one.part for one in first.challenged}:
             continue
         count.note(before != after)
         readings.note(build != case.build)
