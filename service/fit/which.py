@@ -26,6 +26,7 @@ from service.fit.question import SLOTS, resolve
 from service.fit.reachable import Line, lines_through
 from service.fit.readings import nearest_references
 from service.fit.search import Placed, Search
+from service.fit.unsettled import other_face
 from service.fit.whole import settlement_of
 
 MOST_PARTS: Final = 5_000
@@ -49,7 +50,7 @@ class Which(msgspec.Struct, frozen=True):
     with_: tuple[str, ...] = ()
     """Numbers of what else the best option with it takes: the pump where it is none, plates and a pulley."""
     check: Check | None = None
-    """Of a part to measure first what hangs on the doubt."""
+    """Of a part to measure first what hangs on the doubt; of a housing that does not suit, what its face is."""
     ruled_out: RuledOut | None = None
     """Of a pump that does not fit its nearest miss."""
     why: str = ""
@@ -231,7 +232,7 @@ class _Findings:
             self._look(held, all_pumps=asks and bool(lines))
         self._lines: dict[str, Line] = {}
         if asks:
-            self._lines = lines_through(search, [placed for placed, _ in self._pumps.values()], lines - self._surely)
+            self._lines = lines_through(search, self._pumps.values(), lines - self._surely)
         self._missed: Missed | None = None
         if pumps and search.decided:
             search.fitting |= {placed.mounting.chosen.number for placed, _ in self._best.values()}
@@ -267,7 +268,15 @@ class _Findings:
         known = self._search.graph.snapshot.parts
         found = self._best.keys() | (self._own & asked)
         missed = frozenset[str]() if self._missed is None else self._missed.numbers
-        for number in (*self._lines, *missed, *(self._search.graph.inactive | self._question.without) & asked):
+        housings = [
+            n for n in asked & self._search.graph.numbers_of_kind("thermostat_housing") if self._other_face(known[n])
+        ]
+        for number in (
+            *self._lines,
+            *missed,
+            *housings,
+            *(self._search.graph.inactive | self._question.without) & asked,
+        ):
             if number in asked and known[number].kind not in self._unasked:
                 found.add(number)
         return found
@@ -285,7 +294,12 @@ class _Findings:
         if line is not None:
             return Which(part, "fits_with" if line.sure else "measure_first", (line.pump,), line.check)
         miss = None if self._missed is None else self._missed.of(part.number)
-        return Which(part, "no", ruled_out=miss)
+        return Which(part, "no", check=self._other_face(part), ruled_out=miss)
+
+    def _other_face(self, part: Part) -> Check | None:
+        """That a housing has the face of no pump that fits, or of none that could."""
+        pumps = [placed.mounting.pump for placed, _ in self._pumps.values()]
+        return other_face(self._search.graph, part, pumps or [each.pump for each in self._search.front.mountings])
 
     def _of_the_build(self, part: Part) -> Which:
         """A part that the build names: it suits where anything does."""

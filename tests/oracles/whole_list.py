@@ -297,7 +297,7 @@ def judged(
         tests.append(Trial("bolts", str(place), bolting.verdict) if trial is None else named(trial, str(place)))
     ranked = tests[:own]
     tests += radiator_gap(question, lines, face, bundle.fan)
-    tests += [Trial(code, "", verdict) for code, verdict in (*bundle.tests, *lines.bare_outlet(face.pump))]  # type: ignore[arg-type]
+    tests += [Trial(code, "", verdict) for code, verdict in (*bundle.tests, *lines.bare_outlet(face.pump))]
     trial_way = copy(face)
     trial_way.tests, trial_way.quantities = tests, quantities
     tests += brute_force.rule_tests(question, trial_way)

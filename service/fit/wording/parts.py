@@ -29,6 +29,8 @@ def which_text(which: Which, parts: Mapping[str, Part], units: Units = "mm") -> 
         return ruled_out_text(which.ruled_out, units)
     if which.why:
         return WHY[which.why]
+    if which.suits == "no" and which.check is not None:
+        return check_text(which.check, units)
     names = [parts[number].name if number in parts else number for number in which.with_]
     with_ = f" with {listed(names)}" if names else ""
     if which.suits != "measure_first":
