@@ -108,7 +108,12 @@ class Connection(Wire, frozen=True, kw_only=True):
     pieces_per_layer: Annotated[int, Meta(ge=1, description="Pieces that make one layer.")]
     gasket: Annotated[str, Meta(description="The gasket of a joint that requires no other.")] | UnsetType = UNSET
     bolts: Annotated[int, Meta(ge=0, description="Bolts that hold it.")]
-    size: Annotated[str, Meta(description='What people call it, such as "1 1/2 in hose" or "-16".')] | UnsetType = UNSET
+    size: (
+        Annotated[
+            str, Meta(description='What people call it: "1 1/2 in hose", "-16", "1/2 in pipe thread", "1 1/2 in bore".')
+        ]
+        | UnsetType
+    ) = UNSET
 
 
 class ConnectionAnswer(Connection, frozen=True, kw_only=True):

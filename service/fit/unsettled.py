@@ -1,11 +1,12 @@
 """Why nothing settles an obligation: what would if a side, a size or where the outlet points did not matter."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any, Final
 
-from catalog.domain import Part
+from catalog.domain import Part, Role
 from service.fit.answer import Check
 from service.fit.circuit import SIDED, Piece, Slack
+from service.fit.graph import ConstraintGraph
 from service.fit.line_checks import Line, lines_of, outlet_checks, size_check
 from service.fit.obligations import Obligation
 from service.fit.trees import Tree
@@ -67,22 +68,27 @@ def _crossing(settlement: Settlement, line: Line) -> str:
 def _other_housing(settlement: Settlement, obligation: Obligation, part: Part, facts: dict[str, Any]) -> Check | None:
     """That the housings there are have another face than this one; None where that is not the reason."""
     graph, question = settlement.graph, settlement.question
-    ports = [port for port in part.ports if port.role == "housing"]
-    if obligation.name != "inlet" or not ports:
+    housings = [housing for housing in graph.of_kind("thermostat_housing") if question.allows(housing)]
+    own, has = _faces([part], "housing"), _faces(housings, "mount")
+    if obligation.name != "inlet" or not own or not has or own & has:
         return None
-    if any(
-        found.kind == "thermostat_housing" and question.allows(found) for p in ports for found, _ in graph.meeting(p)
-    ):
-        return None
-    faces = {
-        port.connection: graph.connection(port.connection).title
-        for housing in graph.of_kind("thermostat_housing")
-        if question.allows(housing)
-        for port in housing.ports
-        if port.role == "mount"
-    }
-    if not faces:
-        return None
-    own = graph.connection(ports[0].connection).title
-    told = {**facts, "own": own, "faces": [faces[name] for name in sorted(faces)]}
+    told = {**facts, "own": _titles(graph, own)[0], "faces": _titles(graph, has)}
     return Check(obligation.code, "fails", "housings_of_another_face", told, zone=obligation.name)
+
+
+def other_face(graph: ConstraintGraph, housing: Part, pumps: Iterable[Part]) -> Check | None:
+    """That a housing bolts to another face than any of these pumps has; None where that is not so."""
+    mounts, own = _faces([housing], "mount"), _faces(pumps, "housing")
+    if housing.kind != "thermostat_housing" or not mounts or not own or mounts & own:
+        return None
+    facts = {"part": housing.name, "own": _titles(graph, mounts)[0], "faces": _titles(graph, own)}
+    return Check("inlet_path", "fails", "housing_of_another_face", facts)
+
+
+def _faces(parts: Iterable[Part], role: Role) -> frozenset[str]:
+    """The connections by which parts take a housing, or housings bolt on."""
+    return frozenset(port.connection for part in parts for port in part.ports if port.role == role)
+
+
+def _titles(graph: ConstraintGraph, connections: Iterable[str]) -> list[str]:
+    return [graph.connection(name).title for name in sorted(connections)]

@@ -29,6 +29,7 @@ from service.fit.rules import against
 from service.fit.search import Placed, Search
 from service.fit.told import Told
 from service.fit.told_once import told_of_parts
+from service.fit.unsettled import other_face
 from service.fit.whole import settlement_of
 
 MOST_PARTS: Final = 5_000
@@ -52,7 +53,8 @@ class Which(msgspec.Struct, frozen=True):
     with_: tuple[str, ...] = ()
     """Numbers of what else the best option with it takes: the pump where it is none, plates and a pulley."""
     check: Check | None = None
-    """Of a part to measure first what hangs on the doubt; of one that does not suit the rule that speaks against it."""
+    """Of a part to measure first what hangs on the doubt; of one that does not suit the rule that speaks against it,
+    or what a housing's face is."""
     unchecked: tuple[Check, ...] = ()
     """What was not checked there for want of a fact."""
     ruled_out: RuledOut | None = None
@@ -249,9 +251,7 @@ class _Findings:
             self._look(held, all_pumps=asks and bool(lines))
         self._lines: dict[str, Line] = {}
         if asks:
-            # A line from a pump that holds for certain tells more than one from a pump that must be measured first.
-            starts = sorted(self._pumps.values(), key=lambda each: not each[1])
-            self._lines = lines_through(search, [placed for placed, _ in starts], lines - self._surely)
+            self._lines = lines_through(search, self._pumps.values(), lines - self._surely)
         self._missed: Missed | None = None
         if pumps and search.decided:
             search.fitting |= {placed.mounting.chosen.number for placed, _ in self._best.values()}
@@ -289,7 +289,15 @@ class _Findings:
         missed = frozenset[str]() if self._missed is None else self._missed.numbers
         ruled = self._search.graph.ruled & asked
         found |= {number for number in ruled if known[number].kind not in self._unasked and self._broken(known[number])}
-        for number in (*self._lines, *missed, *(self._search.graph.inactive | self._question.without) & asked):
+        housings = [
+            n for n in asked & self._search.graph.numbers_of_kind("thermostat_housing") if self._other_face(known[n])
+        ]
+        for number in (
+            *self._lines,
+            *missed,
+            *housings,
+            *(self._search.graph.inactive | self._question.without) & asked,
+        ):
             if number in asked and known[number].kind not in self._unasked:
                 found.add(number)
         return found
@@ -310,7 +318,12 @@ class _Findings:
         if rule is not None:
             return Which(part, "no", check=rule)
         miss = None if self._missed is None else self._missed.of(part.number)
-        return Which(part, "no", ruled_out=miss)
+        return Which(part, "no", check=self._other_face(part), ruled_out=miss)
+
+    def _other_face(self, part: Part) -> Check | None:
+        """That a housing has the face of no pump that fits, or of none that could."""
+        pumps = [placed.mounting.pump for placed, _ in self._pumps.values()]
+        return other_face(self._search.graph, part, pumps or [each.pump for each in self._search.front.mountings])
 
     def _broken(self, part: Part) -> Check | None:
         """The rule that speaks against a part beside the build's own; of a pump its nearest miss tells it."""
@@ -318,13 +331,10 @@ class _Findings:
 
     def _in_line(self, part: Part, line: Line) -> Which:
         """A part of a line is no surer than the pump that the line starts at, with all else that it takes."""
-        own = (each for (chosen, _), each in self._pumps.items() if chosen == line.pump)
-        placed, sure = min(own, key=lambda each: not each[1])
-        static = placed.mounting.static
-        if line.sure and sure:
-            return Which(part, "fits_with", (line.pump,), None, _lacking(static))
-        doubts = self._search.doubts(placed) if line.check is None else [line.check]
-        return Which(part, "measure_first", (line.pump,), next(iter(doubts), None), _lacking([*doubts, *static]))
+        placed = next(placed for (chosen, _), (placed, _) in self._pumps.items() if chosen == line.pump)
+        doubts = [] if line.check is None else [line.check]
+        unchecked = _lacking([*doubts, *placed.mounting.static])
+        return Which(part, "fits_with" if line.sure else "measure_first", (line.pump,), line.check, unchecked)
 
     def _of_the_build(self, part: Part) -> Which:
         """A part that the build names: it suits where anything does."""

@@ -112,8 +112,13 @@ class Settlement:
 
     def surely(self, part: Part, remote: Part | None) -> bool:
         """Whether each obligation of a part can be settled, whatever the others are, with nothing to measure first."""
-        settler = self._circuit(self.anything._replace(measure_first=False)).settler
+        settler = self.sure_trees
         return all(settler.nth(each.root, 0) is not None for each in self.obliged(part, remote).obligations)
+
+    @property
+    def sure_trees(self) -> Settler[Spot, Piece]:
+        """Every tree with nothing to measure first, whatever the others are."""
+        return self._circuit(self.anything._replace(measure_first=False)).settler
 
     def relaxed(self, root: Spot, slack: tuple[Slack, ...]) -> Tree[Piece] | None:
         """The cheapest tree of an obligation with so much left out of account, whatever the others are."""

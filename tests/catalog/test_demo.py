@@ -23,7 +23,7 @@ from service.fit.build import Build
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
 
-RELEASES = tuple(range(1, 12))
+RELEASES = tuple(range(1, 13))
 HEADLINE = {"engine": "ENG-R20", "accessory_drive": "DR-541", "front_cover": "FC-R5", "paths_per_pump": 1}
 
 

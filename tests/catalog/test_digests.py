@@ -34,6 +34,7 @@ PUBLISHED = [
     (9, "cues", "2026-11-25", "sha256:2bb70a645c5992d8b3bd3f68e124545e03ac42b439f76388fbd58b6c2e2fe093"),
     (10, "connectors", "2026-11-26", "sha256:e011ad1c1c080e16a2821bce377ab8b7ea01f3db8eeeb8f8171d77c898a5a691"),
     (11, "covers", "2026-11-27", "sha256:3d83f1cb1abd6dfc1ab52076d9f99bd70cf4200dc3cbb7e033b0b210b8f731b7"),
+    (12, "joints", "2026-11-27", "sha256:b1e82d678b16abbbd69766d4b939af09f9995ab381f54695c54ed589e0454fb2"),
 ]
 """Number, name, day and digest of every published release of the demo, the oldest first."""
 

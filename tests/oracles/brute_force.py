@@ -19,7 +19,7 @@ from catalog.standards.belts import DEFAULT_SPAN, RIB_PITCH
 from catalog.standards.threads import LEAST_ENGAGEMENT, diameter
 from catalog.units import from_millimetres, minor_units, parse_length
 from catalog.vocabulary import DEFAULT_TOLERANCE, WORK
-from service.fit.build import Build, Described
+from service.fit.build import Build, Described, Must
 
 MM = 1_000_000
 AIR_GAP = Fraction(3, 2) * MM
@@ -895,16 +895,35 @@ def settle(question: Question, way: Way) -> None:
             test.settled = True
 
 
+def outlet_tests(must: Must, ports: Iterable[Port]) -> list[tuple[str, str]]:
+    """Whether an outlet points as it must, by that outlet which comes nearest; for pumps that no neck bolts to."""
+    wanted = {"outlet_side": must.outlet_side, "outlet_direction": must.outlet_direction}
+    asked = [code for code in wanted if wanted[code] is not UNSET]
+    outlets = [port for port in ports if port.role == "coolant_out"]
+    if not outlets:
+        known = any(port.role in OF_WATER for port in ports)
+        return [(code, "fails" if known else "measure_first") for code in asked]
+    tried = []
+    for port in outlets:
+        has = {"outlet_side": port.side, "outlet_direction": port.direction}
+        tried.append([(code, verdict_of(has[code], wanted[code])) for code in asked])
+    return min(tried, key=lambda tests: sorted((BEST.index(verdict) for _, verdict in tests), reverse=True))
+
+
+BEST = ["ok", "measure_first", "fails"]
+OF_WATER = (
+    *("coolant_out", "coolant_in", "housing", "bypass", "vent", "sensor", "thermostat", "heater_feed", "heater_return"),
+)
+
+
+def verdict_of(has: str | None, wanted: object) -> str:
+    return "measure_first" if has is None else "ok" if has == wanted else "fails"
+
+
 def must_tests(question: Question, way: Way) -> list[Trial]:
     must = question.build.must
     tests = []
-    outlets = [port for port in way.pump.part.ports if port.role == "coolant_out"]
-    if must.outlet_side is not UNSET:
-        good = any(port.side == must.outlet_side for port in outlets)
-        tests.append(Trial("outlet_side", "", "ok" if good else "fails"))
-    if must.outlet_direction is not UNSET:
-        good = any(port.direction == must.outlet_direction for port in outlets)
-        tests.append(Trial("outlet_direction", "", "ok" if good else "fails"))
+    tests += [Trial(code, "", verdict) for code, verdict in outlet_tests(must, way.pump.part.ports)]
     way.buy_price = buy_price(question, way)
     if must.price_at_most is not UNSET:
         most = minor_units(Decimal(repr(must.price_at_most.amount)), must.price_at_most.currency)

@@ -10,16 +10,32 @@ from typing import Any
 
 import msgspec
 
-from catalog.domain import Band, Connection, Kind, Measure, Part, Port, Price, Release, Role, Rule, Side, Snapshot
+from catalog.domain import (
+    Band,
+    Connection,
+    Direction,
+    Kind,
+    Measure,
+    Part,
+    Port,
+    Price,
+    Release,
+    Role,
+    Rule,
+    Side,
+    Snapshot,
+)
 from catalog.standards.belts import RIB_PITCH
 from service.fit.build import Build
 from tests.oracles.generator import CURRENCY, MM, Case, _Dice
 
-MAIN = ("large", "middle", "flare_16")
+MAIN = ("large", "middle", "exact", "flare_16")
+"""1 1/8 in is three quarters of 1 1/2 in, 1 in is less, and four fifths of 1 1/4 in."""
 SMALL = ("heater_wide", "heater_narrow")
 SIZES = {
     "large": "1 1/2 in hose",
     "middle": "1 1/4 in hose",
+    "exact": "1 1/8 in hose",
     "flare_16": "-16",
     "heater_wide": "3/4 in hose",
     "heater_narrow": "5/8 in hose",
@@ -50,6 +66,9 @@ class _Shelf(_Dice):
         self.rules: list[Rule] = []
         self.remote = self.chance(22)
         self.mains = self.some(MAIN, 3) or [MAIN[0]]
+        self.unsized = self.one(self.mains) if self.chance(20) else None
+        """A connection whose size nobody states; no flare, as these all say theirs."""
+        self.sides_known = self.chance(70)
         self.smalls = self.some(SMALL, 2) or [SMALL[0]]
         self._add_connections()
         self._add_engine_and_drive()
@@ -129,7 +148,12 @@ class _Shelf(_Dice):
             if name.startswith("flare"):
                 self.connect(name, "flare_37", ("male", "female"), "metal", size=SIZES[name])
             else:
-                self.connect(name, "hose", ("spigot", "hose"), "clamp", size=SIZES[name])
+                self.connect(
+                    name, "hose", ("spigot", "hose"), "clamp", size=None if name == self.unsized else SIZES[name]
+                )
+        self.connect(
+            "neck_face", "face", ("pump", "neck"), "o_ring", gasket="O-0", size=self.one((None, "1 1/4 in bore"))
+        )
         self.connect("flare_45_wide", "flare_45", ("male", "female"), "metal")
         self.connect("pipe_thread", "thread", ("hole", "plug"), "sealant")
         self.connect("thermostat_seat", "boss", ("seat", "thermostat"), "none")
@@ -148,7 +172,7 @@ class _Shelf(_Dice):
         return Port(name, role, connection, self.connections[connection].ends[1], None, side, None, True)
 
     def side(self) -> Side | None:
-        return self.one(("left", "left", "right", "centre", None))
+        return self.one(("left", "left", "right", "centre", self.one(("left", "right")) if self.sides_known else None))
 
     def _holes(self) -> dict[str, bool | int | str]:
         return {"thread": THREAD, "hole_material": self.one(("aluminium", "cast_iron"))}
@@ -176,7 +200,7 @@ class _Shelf(_Dice):
     def _add_pumps(self) -> None:
         for place in range(self.whole(2, 3)):
             ports = [self.outer("mount", "mount", "alder_face")]
-            ports.append(self.inner("outlet", "coolant_out", self.one(self.mains), self.side()))
+            ports.append(self._outlet())
             if self.chance(80):
                 ports.append(
                     self.inner(
@@ -215,6 +239,15 @@ class _Shelf(_Dice):
         other = Part("G-2" if flat else "O-1", "gasket", "Another seal", measures=measures, price=Price(500, CURRENCY))
         self.parts[other.number] = other
         return other.number
+
+    def _outlet(self) -> Port:
+        name = "neck_face" if self.chance(20) else self.one(self.mains)
+        return msgspec.structs.replace(
+            self.inner("outlet", "coolant_out", name, self.side()), direction=self.direction()
+        )
+
+    def direction(self) -> Direction | None:
+        return self.one(("up", "forward", None))
 
     def _heater_ports(self) -> list[Port]:
         connection = self.one((*self.smalls, "pipe_thread"))
@@ -286,7 +319,7 @@ class _Shelf(_Dice):
 
     def _add_fittings(self) -> None:
         """Between sizes, round in circles; nipples into threads; one with a third end."""
-        for place in range(self.one((1, 2, 2, 3))):
+        for place in range(self.one((2, 2, 3, 3))):
             one, other = self.one(self.mains), self.one(self.mains)
             ports = [self.inner("one", "line", one), self.inner("other", "line", other, self.side())]
             if self.chance(30):
@@ -294,6 +327,10 @@ class _Shelf(_Dice):
             if self.chance(12):
                 ports.append(self.inner("third", "line", self.one((*self.smalls, "pipe_thread"))))
             self.add(f"R-fit-{place}", "fitting", ports)
+        for place in range(self.whole(0, 3)):
+            mount, end = self.outer("mount", "mount", "neck_face"), self.inner("end", "line", self.one(self.mains))
+            end = msgspec.structs.replace(end, side=self.side(), direction=self.direction())
+            self.add(f"R-neck-{place}", "fitting", [mount, end])
         for place in range(self.one((1, 1, 2))):
             ends = [self.inner("one", "line", self.one(SMALL)), self.inner("other", "line", self.one(SMALL))]
             self.add(f"N-fit-{place}", "fitting", ends)
@@ -449,7 +486,8 @@ def _far_off(shelf: _Shelf, number: str) -> dict[str, Any]:
 
 def _own_port(shelf: _Shelf) -> dict[str, Any]:
     name = shelf.one(shelf.mains)
-    port: dict[str, Any] = {"size": SIZES[name]} if shelf.chance(50) else {"connection": name}
+    sized = shelf.chance(50) and name != shelf.unsized
+    port: dict[str, Any] = {"size": SIZES[name]} if sized else {"connection": name}
     if shelf.chance(60):
         port["side"] = shelf.one(("left", "right", "centre"))
     return port
@@ -470,6 +508,10 @@ def _ask_heater(shelf: _Shelf, fields: dict[str, Any]) -> None:
 
 def _must(shelf: _Shelf) -> dict[str, Any]:
     must: dict[str, Any] = {}
+    if shelf.chance(15):
+        must["outlet_side"] = shelf.one(("left", "right"))
+    if shelf.chance(8):
+        must["outlet_direction"] = shelf.one(("up", "forward"))
     if shelf.chance(15):
         must["work_at_most"] = shelf.one(("bolt_on", "hand_fit", "press"))
     if shelf.chance(20):

@@ -22,6 +22,7 @@ from catalog.standards.threads import LEAST_ENGAGEMENT, diameter
 from catalog.units import from_millimetres, minor_units, parse_length
 from catalog.vocabulary import DEFAULT_TOLERANCE, WORK
 from service.fit.build import Build
+from tests.oracles.brute_force import OF_WATER
 
 Literal = cp_model.IntVar
 FAR = 10**10
@@ -683,10 +684,17 @@ class Model:
         must = self.build.must
         for pump in self.pumps:
             outlets = [port for port in pump.ports if port.role == "coolant_out"]
-            if must.outlet_side is not UNSET and must.outlet_side not in [port.side for port in outlets]:
+            mouths = [(port.side, port.direction) for port in outlets] or (
+                [] if any(port.role in OF_WATER for port in pump.ports) else [(None, None)]
+            )
+            pairs = ((must.outlet_side, 0), (must.outlet_direction, 1))
+            asked = [(wanted, which) for wanted, which in pairs if wanted is not UNSET]
+            fair = [all(mouth[which] in (None, wanted) for wanted, which in asked) for mouth in mouths]
+            sure = [all(mouth[which] == wanted for wanted, which in asked) for mouth in mouths]
+            if asked and not any(fair):
                 self.model.add(self.is_pump[pump.number] == 0)
-            if must.outlet_direction is not UNSET and must.outlet_direction not in [port.direction for port in outlets]:
-                self.model.add(self.is_pump[pump.number] == 0)
+            elif asked and not any(sure):
+                self.doubtful.append(self.is_pump[pump.number])
 
     def _ribbed_at(self, shift: int) -> Spot:
         """A spot between ribbed pulleys: 1/192 of the span, so that half nanometres of it are 1/384 nm of the limit."""

@@ -473,21 +473,26 @@ class Lines:
         ports = ports_of(plate, "coolant_out")
         if self.coolant_asked and ports:
             return []
-        points = [(port.side, port.direction) for port in ports]
+        points: list[tuple[str | None, str | None]] = [(port.side, port.direction) for port in ports]
         points += [one for port in ports for one in self._necks(port, MOST_PARTS)]
         if not points and any(ports_of(plate, role) for role in WATER):
             return [(code, "fails") for code, _ in self.outlet_tests((None, None))]
         tried = [self.outlet_tests(one) for one in points or [(None, None)]]
-        return min(tried, key=lambda tests: sorted((verdict for _, verdict in tests), key=WORST.index))
+        return max(tried, key=lambda tests: sorted(WORST.index(verdict) for _, verdict in tests))
 
     def _necks(self, port: Port, left: int) -> list[tuple[Side | None, Direction | None]]:
         if not self.connections[port.connection].bolts or not left:
             return []
         found: list[tuple[Side | None, Direction | None]] = []
-        for neck, mount in self.meeting(port, ("fitting",)):
-            for leading in neck.ports:
-                if leading is not mount and leading.role in ("line", "mount"):
-                    found += [(leading.side, leading.direction), *self._necks(leading, left - 1)]
+        other = self.connections[port.connection].other_end(port.end)
+        for neck in self.question.snapshot.parts.values():  # whether they are on a list or not
+            mounts = [one for one in neck.ports if (one.connection, one.end) == (port.connection, other)]
+            if neck.kind != "fitting" or not self.question.usable(neck.number):
+                continue
+            for mount in mounts:
+                for leading in neck.ports:
+                    if leading is not mount and leading.role in ("line", "mount"):
+                        found += [(leading.side, leading.direction), *self._necks(leading, left - 1)]
         return found
 
     def _side_port(self, part: Part, port: Port, left: int) -> Bundles:

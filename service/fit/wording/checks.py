@@ -202,9 +202,8 @@ def _outlet(say: _Say) -> str:
     outlet, wanted = f"The outlet of {say.fact('pump')}", OUTLET_WORDS[say.fact("wanted")]
     neck, takes_neck = say.check.facts.get("neck"), say.check.facts.get("takes_neck")
     if neck and takes_neck:
-        return (
-            f"With {neck} on it, which this list does not hold, {lower(outlet)} {ways}; you ask for one that {wanted}."
-        )
+        asked = "as you ask" if say.check.verdict == "ok" else f"and you ask for one that {wanted}"
+        return f"With {neck} on it, which this list does not hold, {lower(outlet)} {ways}, {asked}."
     outlet += f" with {neck} on it" if neck else ""
     if say.check.verdict != "ok":
         return f"{outlet} {ways}; you ask for one that {wanted}."

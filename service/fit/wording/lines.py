@@ -35,6 +35,11 @@ def _housings(say: "_Say") -> str:
     return f"The housings that there are have another face: {faces}. {pump} has this: {say.fact('own')}."
 
 
+def _housing(say: "_Say") -> str:
+    faces = named(list(say.fact("faces")))
+    return f"{upper(say.fact('part'))} has this face: {say.fact('own')}. The pump has another: {faces}."
+
+
 def _size(say: "_Say") -> str:
     line, narrowest = _line(say), f"{say.fact('narrowest_said')} ({say.fact_length('narrowest', 1)})"
     if say.check.facts.get("of") is None:
@@ -73,6 +78,7 @@ TOLD: Final[dict[str, "Callable[[_Say], str]"]] = {
     "hoses_cross": _hoses,
     "no_hose_crosses": _hoses,
     "housings_of_another_face": _housings,
+    "housing_of_another_face": _housing,
     "line_stays_wide": _size,
     "line_narrows": _size,
     "line_too_narrow": _size,

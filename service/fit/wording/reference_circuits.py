@@ -159,6 +159,24 @@ _LINES: Final = (
         ),
     ),
     Entry(
+        "housing_of_another_face",
+        "The thermostat housing has another face",
+        "A housing that was asked about bolts to another face than the pump has, such as that of another generation.",
+        "parts",
+        (
+            check(
+                "inlet_path",
+                "fails",
+                "housing_of_another_face",
+                {
+                    "part": "straight housing, early",
+                    "own": "thermostat housing face of the first generation, two bolts",
+                    "faces": ["thermostat housing face of the second generation, four bolts"],
+                },
+            ),
+        ),
+    ),
+    Entry(
         "line_stays_wide",
         "A line stays wide enough",
         "The narrowest nominal size along a line, and the smaller of the ports that it joins.",
