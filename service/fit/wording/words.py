@@ -156,7 +156,7 @@ def lower(text: str) -> str:
 
 
 _SMALL: Final = frozenset(
-    {"A", "An", "Every", "From", "It", "Its", "No", "None", "Not", "Nothing", "Parts", "The", "There"}
+    {"A", "An", "Every", "From", "It", "Its", "No", "None", "Not", "Nothing", "Parts", "The", "There", "Whatever"}
 )
 """Words that begin a sentence and are no name; more where a sentence needs them."""
 

@@ -69,6 +69,7 @@ def test_no_limit_is_kept_by_leaving_a_question_out(graph: ConstraintGraph, buil
     assert "must.work_at_most" in [field for remedy in refused.remedies for field in remedy.give_up]
     (conflict,) = (each for each in refused.conflicts if "must.work_at_most" in each.requirements)
     said = wording.conflict_text(refused.build, conflict)
+    assert ", but whatever you connect to" in said
     assert "takes pressing in, and you allow fitting by hand at most" in said
 
 
