@@ -55,11 +55,14 @@ BUILDS: Final[dict[str, dict[str, Any]]] = {
     "a pump and a cover read with a tape": OUTER
     | {
         "pump": "WP-140",
+        "front_cover": {"name": "my cover", "measures": {"cover_height": {"value": "49 mm", "taken_with": "tape"}}},
+        "measured": [{"part": "WP-140", "measure": "cover_room", "value": "51 mm", "taken_with": "tape"}],
+    },
+    "a cover whose reading is that of another": OUTER
+    | {
+        "pump": "WP-140",
         "front_cover": "FC-R2",
-        "measured": [
-            {"part": "FC-R2", "measure": "cover_height", "value": "49 mm", "taken_with": "tape"},
-            {"part": "WP-140", "measure": "cover_room", "value": "51 mm", "taken_with": "tape"},
-        ],
+        "measured": [{"part": "FC-R2", "measure": "cover_height", "value": "49 mm", "taken_with": "tape"}],
     },
 }
 
