@@ -5,10 +5,12 @@ common; reducers that lead from size to size and back, so that paths run in circ
 """
 
 from collections.abc import Sequence
+from decimal import Decimal
 from random import Random
 from typing import Any
 
 import msgspec
+from msgspec import UNSET
 
 from catalog.domain import (
     Band,
@@ -27,6 +29,7 @@ from catalog.domain import (
 )
 from catalog.standards.belts import RIB_PITCH
 from service.fit.build import Build
+from tests.oracles.brink import PLACES
 from tests.oracles.generator import CURRENCY, MM, Case, _Dice
 
 MAIN = ("large", "middle", "exact", "flare_16")
@@ -53,7 +56,9 @@ def seeded_case(seed: int) -> Case:
 def make_case(random: Random) -> Case:
     """One case from a source of randomness."""
     shelf = _Shelf(random)
-    return Case(shelf.snapshot(), _build(shelf))
+    build = _build(shelf)
+    # Drawn last, so that all else of a seed is what it is without.
+    return Case(shelf.snapshot(), _at_a_limit(shelf, build) if shelf.chance(50) else build)
 
 
 class _Shelf(_Dice):
@@ -482,6 +487,25 @@ def _far_off(shelf: _Shelf, number: str) -> dict[str, Any]:
     name = shelf.one(names)
     value = f"{shelf.parts[number].measures[name].nominal / MM + 40} mm"
     return {"part": number, "measure": name, "value": value, "taken_with": "drawing"}
+
+
+def _at_a_limit(shelf: _Shelf, build: Build) -> Build:
+    """A build that names the core's distance with it just far enough for some pump, or a nanometre less."""
+    pump = shelf.parts[shelf.one(shelf.of("water_pump", "outlet_plate"))].measures
+    known = [shelf.parts["G-0"].measures["thickness"]]
+    if build.fan == "mechanical":
+        adapter, fan = (shelf.parts[number].measures for number in ("A-0", shelf.one(("Y-0", "Y-1"))))
+        known += [adapter["thickness"], fan["depth"]]
+    elif build.fan == "Y-rad":
+        known.append(shelf.parts["Y-rad"].measures["depth"])
+    ahead = pump.get("fan_face" if build.fan == "mechanical" else "nose")
+    place = shelf.one(PLACES)
+    if build.core_distance is UNSET or ahead is None:
+        return build
+    # Where least is left the terms are at their most.
+    reach = sum(measure.low if place.end else measure.high for measure in (*known, ahead))
+    least = 19 * MM if build.fan == "mechanical" else 9_525_000
+    return msgspec.structs.replace(build, core_distance=f"{Decimal(reach + least + place.beside) / MM:f} mm")
 
 
 def _own_port(shelf: _Shelf) -> dict[str, Any]:

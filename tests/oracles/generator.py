@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 import hypothesis.strategies as st
 import msgspec
+from msgspec.structs import replace
 
 from catalog.domain import (
     Band,
@@ -30,7 +31,8 @@ from catalog.domain import (
 )
 from catalog.standards.belts import RIB_PITCH
 from catalog.vocabulary import SETTLED_BY_TEST
-from service.fit.build import Build
+from service.fit.build import Amount, Build
+from tests.oracles.brink import to_a_limit
 
 MM = 1_000_000
 CURRENCY = "USD"
@@ -58,7 +60,13 @@ def cases() -> st.SearchStrategy[Case]:
 def make_case(random: Random) -> Case:
     """One case from a source of randomness."""
     shelf = _Shelf(random)
-    return Case(shelf.snapshot(), _build(shelf))
+    build = _build(shelf)
+    # Drawn last, so that all else of a seed is what it is without.
+    if shelf.chance(50):
+        to_a_limit(shelf)
+    elif shelf.chance(25):
+        build = _priced_to_a_limit(shelf, build)
+    return Case(shelf.snapshot(), build)
 
 
 class _Dice:
@@ -547,6 +555,12 @@ def _build(shelf: _Shelf) -> Build:
     fields["rank_by"] = keys[: shelf.one((0, 0, 0, 1, 2, 6))]
     fields["limit"] = fields["paths_per_pump"] = 50
     return msgspec.convert(fields, Build)
+
+
+def _priced_to_a_limit(shelf: _Shelf, build: Build) -> Build:
+    """The build with what an option may well cost just allowed, or a cent less: prices go by five dollars."""
+    limit = Amount(5 * shelf.whole(4, 24) - shelf.one((0, 0.01)), CURRENCY)
+    return replace(build, must=replace(build.must, price_at_most=limit))
 
 
 def _any(shelf: _Shelf, kind: Kind) -> str:
