@@ -67,10 +67,20 @@ PLACE: Final = {code: place for place, code in enumerate(ORDER)}
 class Assessor:
     """A mounting on a seat with bolts chosen, for which the trees are still to be found."""
 
-    def __init__(self, settlement: Settlement, mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> None:
+    def __init__(
+        self,
+        settlement: Settlement,
+        mounting: Mounting,
+        seat: Seat,
+        bolted: tuple[Bolted, ...],
+        on_seat: list[Check],
+    ) -> None:
+        """`on_seat` are the checks of the pump's place, which no bolts change."""
         self.settlement, self.mounting, self.seat, self.bolted = settlement, mounting, seat, bolted
         self.graph, self.question = settlement.graph, settlement.question
-        on_seat = along(seat, mounting.axial_checks(seat.flange))
+        self._on_seat = on_seat
+        self.doubts = sum(group.check.verdict == "measure_first" for group in bolted)
+        """In how many groups the bolts are to be measured first."""
         self.fixed = (*mounting.static, *on_seat, *(group.check for group in bolted))
         self.uses = [*stack_uses(mounting, seat, bolted), *extra_uses(settlement, mounting)]
         self._own = [Take(use.part, use.quantity, use.of_block) for use in self.uses]
@@ -88,13 +98,17 @@ class Assessor:
         # Circuits and rules add to a list, and leave no check more room than it has.
         (work, own), margin = tally(self.question, self._own), less(tightest(self.fixed)[0])
         sure = self._held == "ok" and self.settlement.surely(self.mounting.pump, self.mounting.remote)
-        at_best = bound(self.settlement, (self.mounting, self.seat), (work, own), margin, sure=sure)
+        placed = self.mounting, self.seat
+        at_best = bound(self.settlement, placed, (work, own), margin, sure=sure, bolted=self.bolted)
+        doubts = self.doubts, False
         if self._takes_what_goes_with(other):
+            doubts = self.doubts, best.doubts[1]
             more = best.bill.less(tally(self.question, other._own)[1])
             price, parts = (own.unpriced + more.unpriced, own.known + more.known), own.pieces + more.pieces
             at_best = msgspec.structs.replace(at_best, verdict=best.verdict != "ok", price=price, parts=parts)
         rank_keys = self.question.rank_keys
-        return at_best.key(rank_keys) < standing(best).key(rank_keys)
+        known = best.verdict != "ok", best.doubts, standing(best).key(rank_keys)
+        return (at_best.verdict, doubts, at_best.key(rank_keys)) < known
 
     def _takes_what_goes_with(self, other: "Assessor") -> bool:
         """Whether nothing but what the bolts cost, and how well they hold, sets the best list apart from the other's.
@@ -123,13 +137,13 @@ class Assessor:
         found = None if lost else self._best(work)
         if found is None and not lost and (lenient := self.settlement.lenient()) is not None:
             # What would hold but for the asker's own limits, so that it is they that are named.
-            best = Assessor(lenient, self.mounting, self.seat, self.bolted)._best(work)
+            best = Assessor(lenient, self.mounting, self.seat, self.bolted, self._on_seat)._best(work)
             found = None if best is None else self._finished(best.trees)
         return found or self._finished(
             tuple(
                 (obligation.name, tree)
                 for obligation in owed.obligations
-                if (tree := self.settlement.first(obligation.root)) is not None
+                if (tree := self.settlement.surest(obligation.root)) is not None
             )
         )
 
@@ -146,16 +160,16 @@ class Assessor:
     def _best(self, own_work: int) -> Assessed | None:
         """The best list under any cap; the first that settles where nothing before work ranks.
 
-        `own_work` is the hardest step without the circuits.
+        Circuits that hold for certain stand before those to be measured first, whatever else is in doubt. `own_work` is
+        the hardest step without the circuits.
         """
         question = self.question
         least = cost_of(lines_of(question, [*self.uses, *self._brought_in_any_case()])).by(question.rank_keys)
         limit = question.build.must.work_at_most
         best: Assessed | None = None
-        held = self._held
         kits = frozenset(part.number for group in self.bolted if (part := group.fasteners) and is_kit(part))
-        for cap in self.settlement.caps(own_work, kits, measure_first=held == "measure_first"):
-            if best is not None and (best.verdict == "ok" and cap.measure_first and held == "ok"):
+        for cap in self.settlement.caps(own_work, kits):
+            if best is not None and cap.measure_first:
                 break
             if limit is not UNSET and cap.work > WORK.index(limit):
                 continue
@@ -197,7 +211,7 @@ class Assessor:
             verdict = "fails"
         else:
             verdict = self._verdict(trees, ruling)
-        holds = verdict != "fails" and work <= cap.work and (cap.measure_first or verdict == "ok")
+        holds = verdict != "fails" and work <= cap.work
         return Judged(holds, bill.by(self.question.rank_keys), "" if holds else self._blamed(trees, check))
 
     def _verdict(self, trees: Trees, ruling: Ruling) -> CheckVerdict:
@@ -248,7 +262,8 @@ class Assessor:
         price = bill.price(self.graph.snapshot.currency)
         made_of = (self.mounting, self.seat, trees, tuple(checks), lines, self.bolted)
         verdict = worst(check.verdict for check in checks)
-        return Assessed(*made_of, work, bill, price, *tightest(checks), verdict)
+        doubts = self.doubts, any(check.verdict == "measure_first" for check in circuits)
+        return Assessed(*made_of, work, bill, price, *tightest(checks), verdict, doubts, self._may_be_settled)
 
     def _circuit_checks(self, trees: Trees) -> list[Check]:
         checks: list[Check] = []

@@ -162,9 +162,7 @@ def _clamped_at(search: Search, at: int, place: int) -> frozenset[str]:
     if key not in front.clamping:
         bolts, holding = search.settlement.bolts, set[str]()
         for group in clamped_groups(search.question, seat, mounting.pump):
-            first = bolts.first_that_holds(group)
-            holding |= {part.number for part, _ in bolts.that_hold(group)}
-            holding |= {first.number} if first is not None and first != "not_asked" else set()
+            holding.update(bolts.may_hold(group))
         front.clamping[key] = frozenset(holding)
     return front.clamping[key]
 

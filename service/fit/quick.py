@@ -12,7 +12,8 @@ from msgspec import UNSET
 from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.answer import Check
-from service.fit.bolts import Bolted, Fit, clamped_groups
+from service.fit.bolt_sets import Room
+from service.fit.bolts import Bolted, clamped_groups
 from service.fit.circuit import Piece, pieces_parts
 from service.fit.gap import fan_checks, fan_verdict
 from service.fit.graph import is_kit
@@ -49,11 +50,12 @@ class Quick:
             return False
         chosen: list[Part] = [] if also is None else [also]
         for group in clamped_groups(self._question, seat, mounting.pump):
-            bolts = self._settlement.bolts.first_that_holds(group)
-            if bolts is None:
+            sets = self._settlement.bolts.choices(group)
+            if sets == "not_asked":
+                continue
+            if not sets:
                 return False
-            if bolts != "not_asked":
-                chosen.append(bolts)
+            chosen.append(sets[0].part)
         for obligation in self._settlement.obliged(mounting.pump, mounting.remote).obligations:
             tree = self._tree(obligation, mounting, seat)
             if tree is None:
@@ -62,10 +64,11 @@ class Quick:
         # Parts that a rule brings in only lengthen the list, on which there is no limit here.
         return True if self._ruling(mounting, seat, chosen).check.verdict == "ok" else None
 
-    def _holds_within_limits(self, mounting: Mounting, seat: Seat) -> bool | None:
+    def _holds_within_limits(self, mounting: Mounting, seat: Seat, *, surely: bool = False) -> bool | None:
         """The same under limits on work and price, where the front alone decides the rest.
 
-        What takes the least work and money with each set of bolts by itself takes it in all.
+        `surely` leaves out bolts that are to be measured first. What takes the least work and money with each set of
+        bolts by itself takes it in all.
         """
         if self._settlement.shared_by is None or mounting.remote is not None or self._may_be_settled(mounting, seat):
             return None
@@ -76,17 +79,17 @@ class Quick:
         takes = list(stack_takes(mounting, seat))
         bolts: list[Part] = []
         for group in clamped_groups(question, seat, mounting.pump):
-            sets = self._settlement.bolts.may_be_chosen(group)
+            sets = self._settlement.bolts.choices(group)
             if sets == "not_asked":
                 continue
-            light = [each for each in sets if work_of(each[0]) <= most]
+            light = [each for each in sets if work_of(each.part) <= most and not (surely and each.in_doubt)]
             if not light:
                 return False
-            if any(is_kit(part) for part, _ in light):
+            if any(is_kit(each.part) for each in light):
                 return None
-            cheapest = min(light, key=lambda each: bill_of(question, [each]))
-            takes.append(Take(*cheapest))
-            bolts.append(cheapest[0])
+            cheapest = min(light, key=lambda each: bill_of(question, [each[:2]]))
+            takes.append(Take(*cheapest[:2]))
+            bolts.append(cheapest.part)
         work, bill = tally(question, takes)
         limit = question.price_at_most
         if work > most or (limit is not None and (bill.unpriced or bill.known > limit)):
@@ -107,9 +110,11 @@ class Quick:
         """Whether the option that `holds` finds there holds everywhere within the doubt; None where another might."""
         if mounting.verdict(seat.flange) != "ok":
             return False
+        if self._limited:
+            return self._holds_within_limits(mounting, seat, surely=True)
         for group in clamped_groups(self._question, seat, mounting.pump):
-            bolts = self._settlement.bolts.first_that_holds(group)
-            if bolts is not None and bolts != "not_asked" and Fit(self._question, group, bolts).verdict != "ok":
+            sets = self._settlement.bolts.choices(group)
+            if sets != "not_asked" and sets[0].in_doubt:
                 return False
         for obligation in self._settlement.obliged(mounting.pump, mounting.remote).obligations:
             tree = self._tree(obligation, mounting, seat)
@@ -150,7 +155,7 @@ class Quick:
 
     def _bolts(self, mounting: Mounting, seat: Seat) -> list[list[Bolted]]:
         groups = clamped_groups(self._question, seat, mounting.pump)
-        return [self._settlement.bolts.shortest(group, str(place)) for place, group in enumerate(groups, 1)]
+        return [self._settlement.bolts.bolted(group, str(place), Room()) for place, group in enumerate(groups, 1)]
 
     def _tells(self, mounting: Mounting, seat: Seat) -> bool:
         """Whether anything is said here of what stands there."""
@@ -174,7 +179,7 @@ class Quick:
         """The cheapest tree that settles it and, for a fan, that has room; None where none of the first has."""
         settlement = self._settlement
         if obligation.name != "fan":
-            return settlement.first(obligation.root)
+            return settlement.surest(obligation.root)
         for place in range(_FANS):
             tree = settlement.nth(obligation.root, place)
             if tree is None:

@@ -9,8 +9,8 @@ from msgspec import UNSET
 
 from catalog.domain import Connection, Kind, Part, Port, Role, Side
 from service.fit.bill import Bill
-from service.fit.bolt_sets import bolt_sets_of
-from service.fit.bolts import Group, lacking
+from service.fit.bolt_sets import Room, bolt_sets_of
+from service.fit.bolts import Group, lacking, length_of
 from service.fit.circuit import LINES, ON_BLOCK, SIDED, Asked, End, Goal, Piece, Spot, pieces_parts
 from service.fit.graph import Choice, Choices, ConstraintGraph, is_kit
 from service.fit.paths import make_joint
@@ -309,7 +309,7 @@ class Ways:
             return
         clamped = None if flange is None else gasket + Sum.of(flange)
         group = Group(self.question.part(holder), connection, clamped, bare.part, (), of_block=False)
-        for bolted in self.bolts.shortest(group, ""):
+        for bolted in self.bolts.bolted(group, "", Room()):
             if bolted.check.verdict != "fails":
                 bolts = None if bolted.fasteners is None else (bolted.fasteners, bolted.quantity)
                 yield msgspec.structs.replace(bare, bolts=bolts, bolt_check=bolted.check)
@@ -369,6 +369,9 @@ def _other_side(side: Side | None) -> Side | None:
 
 
 def _name_of(piece: Piece) -> str:
-    """What sorts pieces of equal cost: the part's number, then its bolts'."""
+    """What sorts pieces of equal cost: the part's number, then the length of its bolts, then their number."""
     number = "" if piece.part is None else piece.part.number
-    return number if piece.bolts is None else f"{number} {piece.bolts[0].number}"
+    if piece.bolts is None:
+        return number
+    bolts = piece.bolts[0]
+    return f"{number} {bolts.measures[length_of(bolts, of_block=False)].nominal:012} {bolts.number}"

@@ -97,6 +97,10 @@ class Settlement:
         """The cheapest tree of an obligation, whatever the others are."""
         return self.nth(root, 0)
 
+    def surest(self, root: Spot) -> Tree[Piece] | None:
+        """The cheapest tree with nothing to measure first; the cheapest of all where there is none."""
+        return self._circuit(self.anything._replace(measure_first=False)).settler.nth(root, 0) or self.first(root)
+
     def surely(self, part: Part, remote: Part | None) -> bool:
         """Whether each obligation of a part can be settled, whatever the others are, with nothing to measure first."""
         settler = self._circuit(self.anything._replace(measure_first=False)).settler
@@ -234,9 +238,9 @@ class Settlement:
             self._circuits[cap] = Circuit(self._ways, self._bounds, self._live, cap)
         return self._circuits[cap]
 
-    def caps(self, work: int, kits: frozenset[str], *, measure_first: bool) -> Iterator[Cap]:
-        """Caps from the lightest, from the work, the kits and the verdict that the option has without its circuits."""
-        for measuring in (False, True)[measure_first:]:
+    def caps(self, work: int, kits: frozenset[str]) -> Iterator[Cap]:
+        """Caps from the lightest, from the work and the kits that the option has without its circuits."""
+        for measuring in (False, True):
             for level in range(work, len(WORK)):
                 yield Cap(level, measuring, kits)
 
