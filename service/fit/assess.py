@@ -1,6 +1,6 @@
 """What stands on a seat at best: each choice of bolts is assessed, but for those that could not stand first."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Set
 from functools import cached_property
 from itertools import product
 
@@ -8,13 +8,13 @@ import msgspec
 
 from service.fit.assessor import Assessor
 from service.fit.bolt_sets import Room
-from service.fit.bolts import clamped_groups
+from service.fit.bolts import Bolted, clamped_groups
 from service.fit.kept import Derived
 from service.fit.limits import held_to
 from service.fit.mounting import Mounting, plates_of
 from service.fit.options import Assessed, along
 from service.fit.paths import Seat
-from service.fit.ranking import standing
+from service.fit.ranking import rank_on_seat, standing
 from service.fit.standing import Standing
 from service.fit.whole import Settlement
 
@@ -31,14 +31,6 @@ def assess(settlement: Settlement, mounting: Mounting, seat: Seat) -> Assessed:
     return shared.best_within(settlement) if settlement.limits else shared.best(rank_keys)
 
 
-def place(option: Assessed, rank_keys: tuple[str, ...]) -> tuple[object, ...]:
-    """Sorts the options of one mounting on one seat: what holds, what holds for certain, the fewer doubts, the ranking.
-
-    So a set of bolts that must be measured first is taken only where none that holds for certain makes an option.
-    """
-    return option.verdict == "fails", option.verdict != "ok", option.doubts, standing(option).key(rank_keys)
-
-
 def _best_of(assessors: Iterable[Assessor], rank_keys: tuple[str, ...]) -> Assessed:
     """The best list with any of these choices of bolts; those that could not stand before it are not looked into."""
     best: tuple[Assessor, Assessed] | None = None
@@ -46,7 +38,7 @@ def _best_of(assessors: Iterable[Assessor], rank_keys: tuple[str, ...]) -> Asses
         if best is not None and best[1].verdict != "fails" and not assessor.could_stand_before(*best):
             continue
         found = assessor.assessed()
-        if best is None or place(found, rank_keys) < place(best[1], rank_keys):
+        if best is None or rank_on_seat(found, rank_keys) < rank_on_seat(best[1], rank_keys):
             best = assessor, found
     assert best is not None
     return best[1]
@@ -70,14 +62,14 @@ class Shared:
     def best(self, rank_keys: tuple[str, ...]) -> Assessed:
         """The one that stands first; one that fails only where all do."""
         few = self._worth_ranking
-        return few[0] if len(few) == 1 else min(few, key=lambda option: place(option, rank_keys))
+        return few[0] if len(few) == 1 else min(few, key=lambda option: rank_on_seat(option, rank_keys))
 
     def best_within(self, settlement: Settlement) -> Assessed:
         """The same under the limits of the build."""
         rank_keys, best = settlement.question.rank_keys, None
         for options in self._by_doubt():
             for option in (held_to(settlement, option) for option in options):
-                if best is None or place(option, rank_keys) < place(best, rank_keys):
+                if best is None or rank_on_seat(option, rank_keys) < rank_on_seat(best, rank_keys):
                     best = option
             if best is not None and best.verdict != "fails":
                 break
@@ -134,15 +126,38 @@ def _always_before(one: Standing, other: Standing) -> bool:
     return any(a < b for a, b in pairs[:-1]) or one.numbers < other.numbers
 
 
-def _assessors(settlement: Settlement, mounting: Mounting, seat: Seat, *, limited: bool) -> list[Assessor]:
+def _assessors(
+    settlement: Settlement, mounting: Mounting, seat: Seat, *, limited: bool, numbers: Set[str] | None = None
+) -> list[Assessor]:
     """What stands there with each choice of bolts that is worth looking into, those with the fewest doubts first.
 
-    `limited` is whether the whole is, or may come to be, held to limits of the build.
+    `limited` is whether the whole is, or may come to be, held to limits of the build. With `numbers`, only with one of
+    these sets in some group.
     """
     tested = plates_of(mounting, seat) in settlement.graph.tested_plates(mounting.pump.number)
     room = Room(None if tested else mounting.relative_margin(seat.flange), limited)
-    groups = clamped_groups(settlement.question, seat, mounting.pump)
-    choices = [settlement.bolts.bolted(group, str(place), room) for place, group in enumerate(groups, 1)]
+    groups = list(enumerate(clamped_groups(settlement.question, seat, mounting.pump), 1))
+    choices = [settlement.bolts.bolted(group, str(place), room) for place, group in groups]
     checks = along(seat, mounting.axial_checks(seat.flange))
-    found = [Assessor(settlement, mounting, seat, bolted, checks) for bolted in product(*choices)]
+    every = [choices]
+    if numbers is not None:
+        every = [
+            [*choices[: place - 1], wanted, *choices[place:]]
+            for place, group in groups
+            if (wanted := _of(numbers, settlement.bolts.bolted(group, str(place), Room(every=True))))
+        ]
+    found = [Assessor(settlement, mounting, seat, bolted, checks) for each in every for bolted in product(*each)]
     return sorted(found, key=lambda assessor: assessor.doubts)
+
+
+def _of(numbers: Set[str], bolted: list[Bolted]) -> list[Bolted]:
+    return [each for each in bolted if each.fasteners is not None and each.fasteners.number in numbers]
+
+
+def assess_with(settlement: Settlement, mounting: Mounting, seat: Seat, numbers: Set[str]) -> list[Assessed]:
+    """What holds there with one of these parts: as bolts between block and pump, or in its circuits."""
+    found = [assessor.assessed() for assessor in _assessors(settlement, mounting, seat, limited=True, numbers=numbers)]
+    if not settlement.asks_nothing:
+        assessors = _assessors(settlement, mounting, seat, limited=settlement.limits)
+        found += [option for assessor in assessors if (option := assessor.through(numbers)) is not None]
+    return [option for option in found if option.verdict != "fails"]

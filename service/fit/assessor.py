@@ -1,5 +1,6 @@
 """Every check of one option: a mounting on its seat with its bolts chosen, its circuits, its rules and the limits."""
 
+from collections.abc import Callable, Set
 from functools import partial
 from typing import Final
 
@@ -12,11 +13,13 @@ from service.fit.answer import Check, CheckVerdict, Code, Facts, worst
 from service.fit.belt import rests
 from service.fit.bolts import Bolted
 from service.fit.capped import Cap
-from service.fit.circuit import ON_BLOCK, Piece, in_no_tree, pieces_parts
+from service.fit.circuit import ON_BLOCK, Piece, in_no_tree
+from service.fit.combined import holds_part
 from service.fit.gap import fan_checks, fan_verdict
 from service.fit.graph import is_kit
 from service.fit.limits import held_to, limits
 from service.fit.mounting import Mounting, plates_of
+from service.fit.obligations import Obligation
 from service.fit.options import Assessed, along, tightest
 from service.fit.parts_list import (
     Use,
@@ -29,11 +32,11 @@ from service.fit.parts_list import (
 )
 from service.fit.paths import Seat
 from service.fit.question import Question
-from service.fit.ranking import bound, standing
+from service.fit.ranking import bound, rank_on_seat, standing
 from service.fit.rules import Ruling, rule_on, settle
 from service.fit.standing import less
 from service.fit.tally import Take, tally
-from service.fit.trees import Tree
+from service.fit.trees import Cost, Tree
 from service.fit.whole import Judged, Settlement, Trees
 
 ORDER: Final = (
@@ -157,11 +160,57 @@ class Assessor:
         found = limits(self.question, self._currency, work, bill)
         return worst([self._held, ruling.check.verdict, *(check.verdict for check in found)]), work
 
-    def _best(self, own_work: int) -> Assessed | None:
+    def through(self, targets: Set[str]) -> Assessed | None:
+        """The best list with these bolts whose circuits hold one of these parts; None where there is none."""
+        owed = self.settlement.obliged(self.mounting.pump, self.mounting.remote).obligations
+        verdict, work = self._bare()
+        if verdict == "fails" or not self.mounting.has_room_for_fan(self.seat.flange):
+            return None
+        found = [
+            option
+            for obligation in owed
+            for target in sorted(targets & self.settlement.through(self.settlement.anything, obligation.root).keys())
+            if (option := self._best(work, partial(self._trees_through, obligation, target))) is not None
+        ]
+        return min(found, key=lambda option: rank_on_seat(option, self.question.rank_keys), default=None)
+
+    def _trees_through(self, obligation: Obligation, target: str, cap: Cap, least: Cost) -> Trees | None:
+        """The best trees within a cap of which that of an obligation holds a part."""
+        settlement, trees, bound = self.settlement, list[tuple[str, Tree[Piece]]](), least
+        through = settlement.through(cap, obligation.root).get(target)
+        if through is None:
+            return None
+        for each in settlement.obliged(self.mounting.pump, self.mounting.remote).obligations:
+            suits = partial(self._suits, cap, each.name)
+            tree = through.tree() if each is obligation else settlement.suiting(cap, each.root, suits)
+            if tree is None:
+                return None
+            bound = tuple(map(sum, zip(bound, tree.cost, strict=True)))
+            trees.append((each.name, tree))
+        if settlement.beyond(bound):
+            return None
+        if self._suits(cap, obligation.name, through.tree()):
+            judged = self._judged(cap, tuple(trees))
+            if judged.holds and judged.cost <= bound:
+                return tuple(trees)  # nothing joins them, so that no others are better
+        return self._joined_through(obligation, target, cap, least)
+
+    def _joined_through(self, obligation: Obligation, target: str, cap: Cap, least: Cost) -> Trees | None:
+        """The same where something joins the trees."""
+        wanting = self.settlement.wanting(target)
+        other = Assessor(wanting, self.mounting, self.seat, self.bolted, self._on_seat)
+        owed = self.mounting.pump, self.mounting.remote
+        holding = self.settlement.obliged(*owed).obligations.index(obligation), target
+        suits, judge = partial(other._suits, cap), partial(other._judged, cap)
+        found = wanting.best(owed, cap, least, suits, judge, holding)
+        self.settlement.decided &= wanting.decided
+        return found
+
+    def _best(self, own_work: int, find: "Callable[[Cap, Cost], Trees | None] | None" = None) -> Assessed | None:
         """The best list under any cap; the first that settles where nothing before work ranks.
 
         Circuits that hold for certain stand before those to be measured first, whatever else is in doubt. `own_work` is
-        the hardest step without the circuits.
+        the hardest step without the circuits, `find` gives the best trees within a cap where not all will do.
         """
         question = self.question
         least = cost_of(lines_of(question, [*self.uses, *self._brought_in_any_case()])).by(question.rank_keys)
@@ -173,8 +222,7 @@ class Assessor:
                 break
             if limit is not UNSET and cap.work > WORK.index(limit):
                 continue
-            owed = (self.mounting.pump, self.mounting.remote)
-            trees = self.settlement.best(owed, cap, least, partial(self._suits, cap), partial(self._judged, cap))
+            trees = self._any_trees(cap, least) if find is None else find(cap, least)
             if trees is None:
                 continue
             option = self._finished(trees)
@@ -183,6 +231,10 @@ class Assessor:
             if self._work_first:
                 return best
         return best
+
+    def _any_trees(self, cap: Cap, least: Cost) -> Trees | None:
+        owed = self.mounting.pump, self.mounting.remote
+        return self.settlement.best(owed, cap, least, partial(self._suits, cap), partial(self._judged, cap))
 
     def _brought_in_any_case(self) -> list[Use]:
         """What rules bring in whatever the trees are: only parts that no tree can hold itself."""
@@ -342,8 +394,4 @@ def _thermostat(mounting: Mounting, trees: Trees) -> Check:
 
 def _holding(trees: Trees, number: str) -> set[str]:
     """The obligations in whose trees a part is."""
-    return {
-        name
-        for name, tree in trees
-        if any(part.number == number for piece in tree.pieces() for part, _ in pieces_parts(piece))
-    }
+    return {name for name, tree in trees if holds_part(tree, number)}

@@ -103,11 +103,11 @@ class BoltSets:
             known = [part.name for part in self._graph.fasteners(str(thread))]
             reason = "no_bolts_allowed" if known else "no_bolts"
             return [Bolted(Check("bolts", "fails", reason, {**facts, "known": known}, zone=zone), None, 0, holder)]
-        choices = self._choices(group)
+        choices = self._every(group) if room.every else self._choices(group)
         if not choices:
             nearest = Fit(self._question, group, self._nearest(group, sets))
             return [Bolted(nearest.check(facts, zone), None, 0, holder)]
-        worth = _worth_looking_into(choices, room)
+        worth = choices if room.every else _worth_looking_into(choices, room)
         return [Fit(self._question, group, choice.part).bolted(facts, zone) for choice in worth]
 
     def choices(self, group: Group) -> "list[Choice] | Literal['not_asked']":
@@ -175,10 +175,13 @@ class BoltSets:
     def _choices(self, group: Group) -> list[Choice]:
         key = _key(group)
         if key not in self._held:
-            stock = self._stock(str(group.holder.attributes["thread"]))
-            fits = self._fits(group, stock, stock.verdicts(group) != FAILS)
-            self._held[key] = _needed(sorted(map(self._choice, fits), key=_in_order), None)
+            self._held[key] = _needed(self._every(group), None)
         return self._held[key]
+
+    def _every(self, group: Group) -> list[Choice]:
+        stock = self._stock(str(group.holder.attributes["thread"]))
+        fits = self._fits(group, stock, stock.verdicts(group) != FAILS)
+        return sorted(map(self._choice, fits), key=_in_order)
 
     def _choice(self, fit: Fit) -> Choice:
         part, number = fit.part, fit.part.number
@@ -228,6 +231,8 @@ class Room(NamedTuple):
     """The relative margin that the rest leaves at most; None where it is not known."""
     limited: bool = True
     """Whether the build limits the whole, so that a set in doubt may serve where none is affordable that holds."""
+    every: bool = False
+    """Whether every set that does not fail is asked for, needless or not."""
 
 
 def _worth_looking_into(choices: list[Choice], room: Room) -> list[Choice]:

@@ -1,10 +1,11 @@
 """The ways of a question within a cap on work and verdict, and the trees that they make."""
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from service.fit.bounds import Bounds
 from service.fit.circuit import Piece, Spot, pieces_parts
-from service.fit.trees import Live, LiveWays, Settler
+from service.fit.trees import Live, LiveWays, Settler, Way
 from service.fit.ways import Ways
 
 
@@ -37,12 +38,21 @@ class Circuit:
         measuring = piece.bolt_check is not None and piece.bolt_check.verdict == "measure_first"
         return piece.work <= self.cap.work and (self.cap.measure_first or not measuring)
 
+    def every(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:
+        """Every way to discharge a spot within the cap, with dearer parts alike, whether it comes to an end or not."""
+        return (self._without_kit(way) for way in self.ways.every(spot) if self._holds(way.piece))
+
     def _at_least(self, live: Live[Spot, Piece]) -> Live[Spot, Piece]:
         """The way without the bolts of a kit on the list already, which may be enough."""
-        piece, way = live.way.piece, live.way
-        if piece.bolts is None or piece.bolts[0].number not in self.cap.kits:
+        way = self._without_kit(live.way)
+        if way is live.way:
             return live
+        least = tuple(all_ - own + less for all_, own, less in zip(live.least, live.way.cost, way.cost, strict=True))
+        return live._replace(least=least, way=way)
+
+    def _without_kit(self, way: Way[Spot, Piece]) -> Way[Spot, Piece]:
+        piece = way.piece
+        if piece.bolts is None or piece.bolts[0].number not in self.cap.kits:
+            return way
         others = tuple(pair for pair in pieces_parts(piece) if pair[0].number != piece.bolts[0].number)
-        cost = self.ways.cost_of(others)
-        least = tuple(all_ - own + less for all_, own, less in zip(live.least, way.cost, cost, strict=True))
-        return live._replace(least=least, way=way._replace(cost=cost))
+        return way._replace(cost=self.ways.cost_of(others))

@@ -39,16 +39,13 @@ class Quick:
         self._limited = settlement.limits
         self._own = [part for part in self._question.standing if part.number in self._graph.ruled]
 
-    def holds(self, mounting: Mounting, seat: Seat, also: Part | None = None) -> bool | None:
-        """Whether an option stands there, given that no axial test fails; None where it must be assessed.
-
-        `also` is a part that it has to go with.
-        """
+    def holds(self, mounting: Mounting, seat: Seat) -> bool | None:
+        """Whether an option stands there, given that no axial test fails; None where it must be assessed."""
         if not self._tells(mounting, seat):
-            return self._holds_within_limits(mounting, seat) if self._limited and also is None else None
+            return self._holds_within_limits(mounting, seat) if self._limited else None
         if mounting.hopeless:
             return False
-        chosen: list[Part] = [] if also is None else [also]
+        chosen: list[Part] = []
         for group in clamped_groups(self._question, seat, mounting.pump):
             sets = self._settlement.bolts.choices(group)
             if sets == "not_asked":
@@ -64,10 +61,10 @@ class Quick:
         # Parts that a rule brings in only lengthen the list, on which there is no limit here.
         return True if self._ruling(mounting, seat, chosen).check.verdict == "ok" else None
 
-    def _holds_within_limits(self, mounting: Mounting, seat: Seat, *, surely: bool = False) -> bool | None:
+    def _holds_within_limits(self, mounting: Mounting, seat: Seat) -> bool | None:
         """The same under limits on work and price, where the front alone decides the rest.
 
-        `surely` leaves out bolts that are to be measured first. What takes the least work and money with each set of
+        What takes the least work and money with each set of
         bolts by itself takes it in all.
         """
         if self._settlement.shared_by is None or mounting.remote is not None or self._may_be_settled(mounting, seat):
@@ -82,7 +79,7 @@ class Quick:
             sets = self._settlement.bolts.choices(group)
             if sets == "not_asked":
                 continue
-            light = [each for each in sets if work_of(each.part) <= most and not (surely and each.in_doubt)]
+            light = [each for each in sets if work_of(each.part) <= most]
             if not light:
                 return False
             if any(is_kit(each.part) for each in light):
@@ -96,36 +93,6 @@ class Quick:
             return False
         ruling = self._ruling(mounting, seat, bolts)
         return True if ruling.check.verdict == "ok" and not ruling.brought else None
-
-    def goes_with(self, mounting: Mounting, seat: Seat, part: Part) -> bool:
-        """Whether no rule keeps the part from an option there, as far as that is quickly told.
-
-        It must go with the cheapest parts for all else; where these are not known, with what the seat is made of.
-        """
-        if self._tells(mounting, seat):
-            return self.holds(mounting, seat, also=part) is True
-        return self._ruling(mounting, seat, [part]).check.verdict == "ok"
-
-    def is_ok(self, mounting: Mounting, seat: Seat) -> bool | None:
-        """Whether the option that `holds` finds there holds everywhere within the doubt; None where another might."""
-        if mounting.verdict(seat.flange) != "ok":
-            return False
-        if self._limited:
-            return self._holds_within_limits(mounting, seat, surely=True)
-        for group in clamped_groups(self._question, seat, mounting.pump):
-            sets = self._settlement.bolts.choices(group)
-            if sets != "not_asked" and sets[0].in_doubt:
-                return False
-        for obligation in self._settlement.obliged(mounting.pump, mounting.remote).obligations:
-            tree = self._tree(obligation, mounting, seat)
-            pieces = [] if tree is None else list(tree.pieces())
-            if any(piece.bolt_check is not None and piece.bolt_check.verdict != "ok" for piece in pieces):
-                return None
-            if obligation.name == "fan":
-                parts = [piece.part for piece in pieces if piece.part is not None]
-                if fan_verdict(self._question, mounting.pump, parts, seat.flange) != "ok":
-                    return None
-        return True
 
     def failing(self, mounting: Mounting, seat: Seat) -> list[Check] | None:
         """The checks that fail there, in no order, where an option fails; None where it must be assessed."""

@@ -39,6 +39,14 @@ def _standing(option: Assessed) -> Standing:
     )
 
 
+def rank_on_seat(option: Assessed, rank_keys: tuple[str, ...]) -> tuple[object, ...]:
+    """Sorts the options of one mounting on one seat: what holds, what holds for certain, the fewer doubts, the ranking.
+
+    So a set of bolts that must be measured first is taken only where none that holds for certain makes an option.
+    """
+    return option.verdict == "fails", option.verdict != "ok", option.doubts, standing(option).key(rank_keys)
+
+
 def bolts_key(bolted: Iterable[Bolted]) -> tuple[tuple[int, str], ...]:
     """What decides among options that differ in nothing else but their bolts: the shorter, then the number."""
     return tuple(

@@ -37,29 +37,34 @@ class Ways:
     each a set of spots that must all be settled.
     """
 
-    def __init__(self, graph: ConstraintGraph, question: Question, asked: Asked) -> None:
+    def __init__(self, graph: ConstraintGraph, question: Question, asked: Asked, wanted: str = "") -> None:
+        """`wanted` is a part for which no other may stand, though nothing else tells it from others."""
         self.graph, self.question, self.asked = graph, question, asked
         self.bolts = bolt_sets_of(graph, question)
         # A union is a copy, which takes longer than most questions' whole settlement: mostly there is nothing to add.
         self._joining = graph.ruled.union(question.have) if question.have else graph.ruled
+        self._wanted = wanted
+        if wanted:
+            self._joining = self._joining.union((wanted,))
         self._apart = self._joining | question.read if question.read else self._joining
         """Parts for which no other stands, however alike."""
         self._roots: dict[tuple[tuple[Spot, ...], ...], Spot] = {}
         self._alternatives: dict[Spot, tuple[tuple[Spot, ...], ...]] = {}
         self._holders: dict[tuple[object, ...], str] = {}
         self._known: dict[Spot, list[Way[Spot, Piece]]] = {}
-        as_they_are = not (question.without or question.have or question.read)
+        as_they_are = not (question.without or question.have or question.read or wanted)
         self._chosen: dict[tuple[str, str, tuple[Kind, ...]], Choices] = graph.choices if as_they_are else {}
 
     def of(self, spot: Spot) -> list[Way[Spot, Piece]]:
         """The ways to discharge a spot, but for parts of which a cheaper one is alike in all that matters."""
         if spot not in self._known:
-            self._known[spot] = list(self._ways(spot, self._cheapest(spot)))
+            self._known[spot] = list(self._ways(spot, self._cheapest(spot), Room(every=bool(self._wanted))))
         return self._known[spot]
 
     def every(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:
         """All of them."""
-        return self._ways(spot, self.graph.meeting_end(spot.connection, spot.end) if spot.connection else ())
+        meeting = self.graph.meeting_end(spot.connection, spot.end) if spot.connection else ()
+        return self._ways(spot, meeting, Room(every=True))
 
     def _cheapest(self, spot: Spot) -> Iterator[tuple[Part, Port]]:
         """What may meet a spot: each that joins its obligation to others, and of the rest alike the cheapest.
@@ -148,7 +153,7 @@ class Ways:
         alike = (owner.kind, depth.low, depth.high, *(owner.attributes.get(name) for name in names))
         return self._holders.setdefault(alike, owner.number)
 
-    def _ways(self, spot: Spot, meeting: Iterable[tuple[Part, Port]]) -> Iterator[Way[Spot, Piece]]:
+    def _ways(self, spot: Spot, meeting: Iterable[tuple[Part, Port]], room: Room) -> Iterator[Way[Spot, Piece]]:
         """A root's alternatives; the asker's own port where the line has arrived; each of these that meet the spot."""
         nothing = tuple(0 for _ in self.cost_of(()))
         if not spot.connection:
@@ -163,7 +168,7 @@ class Ways:
             if not self.question.allows(part) or (spot.target and part.number != spot.target):
                 continue
             for raised, still_open, crosses in self._raises(spot, part, port):
-                for piece in self._pieces(spot, part, port, still_open, crosses=crosses):
+                for piece in self._pieces(spot, part, port, still_open, room, crosses=crosses):
                     cost = self.cost_of(tuple(pieces_parts(piece)))
                     yield Way(piece, _name_of(piece), cost, raised, renews=_renews(spot, part))
 
@@ -282,7 +287,7 @@ class Ways:
             yield tuple(self.spot(part, other, "fan") for other in others if other.role == "fan"), (), False
 
     def _pieces(
-        self, spot: Spot, part: Part, port: Port, still_open: tuple[Port, ...], *, crosses: bool
+        self, spot: Spot, part: Part, port: Port, still_open: tuple[Port, ...], room: Room, *, crosses: bool
     ) -> Iterator[Piece]:
         """The part on the spot with its gasket, once for each set of bolts that may hold it."""
         connection = self.graph.connection(spot.connection)
@@ -296,11 +301,11 @@ class Ways:
         if not connection.bolts or connection.sort != "face":
             choices = [bare]
         else:
-            choices = list(self._bolted(bare, connection, joint.thickness))
+            choices = list(self._bolted(bare, connection, joint.thickness, room))
         for piece in choices:
             yield msgspec.structs.replace(piece, work=max(work_of(part) for part, _ in pieces_parts(piece)))
 
-    def _bolted(self, bare: Piece, connection: Connection, gasket: Sum) -> Iterator[Piece]:
+    def _bolted(self, bare: Piece, connection: Connection, gasket: Sum, room: Room) -> Iterator[Piece]:
         assert bare.part is not None
         flange = bare.part.measures.get("flange_thickness")
         holder = self.graph.snapshot.parts.get(bare.spot.owner)
@@ -309,7 +314,7 @@ class Ways:
             return
         clamped = None if flange is None else gasket + Sum.of(flange)
         group = Group(self.question.part(holder), connection, clamped, bare.part, (), of_block=False)
-        for bolted in self.bolts.bolted(group, "", Room()):
+        for bolted in self.bolts.bolted(group, "", room):
             if bolted.check.verdict != "fails":
                 bolts = None if bolted.fasteners is None else (bolted.fasteners, bolted.quantity)
                 yield msgspec.structs.replace(bare, bolts=bolts, bolt_check=bolted.check)
