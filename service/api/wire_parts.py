@@ -15,7 +15,8 @@ Verdict = Annotated[
     Meta(
         description="`fits`: an option holds it, and no pump, plate or pulley besides. `fits_with`: an option holds "
         "it, with the pump, plates or pulley named. `measure_first`: only once something is measured. `no`: no "
-        "option that keeps the build's requirements holds it. `not_concerned`: the build asks nothing that such a part could answer."
+        "option that keeps the build's requirements holds it. `not_concerned`: the build asks nothing that such a "
+        "part could answer."
     ),
 ]
 

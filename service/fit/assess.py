@@ -8,7 +8,7 @@ import msgspec
 
 from service.fit.assessor import Assessor
 from service.fit.bolt_sets import Room
-from service.fit.bolts import Bolted, clamped_groups
+from service.fit.bolts import clamped_groups
 from service.fit.kept import Derived
 from service.fit.limits import held_to
 from service.fit.mounting import Mounting, plates_of
@@ -144,19 +144,18 @@ def _assessors(
         every = [
             [*choices[: place - 1], wanted, *choices[place:]]
             for place, group in groups
-            if (wanted := _of(numbers, settlement.bolts.bolted(group, str(place), Room(every=True))))
+            if (wanted := settlement.bolts.bolted(group, str(place), Room(only=numbers))) and wanted[0].fasteners
         ]
     found = [Assessor(settlement, mounting, seat, bolted, checks) for each in every for bolted in product(*each)]
     return sorted(found, key=lambda assessor: assessor.doubts)
 
 
-def _of(numbers: Set[str], bolted: list[Bolted]) -> list[Bolted]:
-    return [each for each in bolted if each.fasteners is not None and each.fasteners.number in numbers]
-
-
 def assess_with(settlement: Settlement, mounting: Mounting, seat: Seat, numbers: Set[str]) -> list[Assessed]:
     """What holds there with one of these parts: as bolts between block and pump, or in its circuits."""
-    found = [assessor.assessed() for assessor in _assessors(settlement, mounting, seat, limited=True, numbers=numbers)]
+    found, sets = list[Assessed](), numbers & settlement.graph.numbers_of_kind("fastener_set")
+    if sets:
+        chosen = _assessors(settlement, mounting, seat, limited=True, numbers=sets)
+        found += [assessor.assessed() for assessor in chosen]
     if not settlement.asks_nothing:
         assessors = _assessors(settlement, mounting, seat, limited=settlement.limits)
         found += [option for assessor in assessors if (option := assessor.through(numbers)) is not None]

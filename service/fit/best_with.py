@@ -48,6 +48,7 @@ class BestWith:
         self._search, self._settlement, self._front = search, search.settlement, search.front
         self._graph, self._question = search.graph, search.question
         self._index = holders_of(search.front)
+        self._least: dict[tuple[Spot, str], tuple[bool, int]] = {}
         self._assessed: dict[int, Assessed] = {}
         self._in_order: dict[tuple[Pump, bool, int], list[tuple[Standing, int]]] = {}
 
@@ -180,8 +181,11 @@ class BestWith:
     def _in_circuits(self, wanted: frozenset[str], number: str, best: Assessed | None) -> Assessed | None:
         """The best option that holds a part, of which one that holds it elsewhere may be known."""
         waiting: list[tuple[Key, Pump, int, list[tuple[Standing, int]], _Adds]] = []
+        of_roots: dict[tuple[Spot, ...], _Adds | None] = {}
         for pump, roots in self._roots.items():
-            adds = self._adds(roots, wanted)
+            if roots not in of_roots:
+                of_roots[roots] = self._adds(roots, wanted)
+            adds = of_roots[roots]
             if adds is not None:
                 pairs = self._ordered(pump, adds)
                 waiting.append((self._with(pairs[0][0], adds), pump, 0, pairs, adds))
@@ -237,9 +241,13 @@ class BestWith:
 
     def _least_of(self, root: Spot, number: str) -> tuple[bool, int]:
         """Whether a part is in no tree that holds for certain, and the least work of a tree that holds it."""
+        known = self._least.get((root, number))
+        if known is not None:
+            return known
         anything, through = self._settlement.anything, self._settlement.through
         unsure = number not in through(anything._replace(measure_first=False), root)
         work = next(level for level in range(len(WORK)) if number in through(anything._replace(work=level), root))
+        self._least[root, number] = unsure, work
         return unsure, work
 
 

@@ -4,7 +4,7 @@ Every set that does not fail may be chosen. Of those that may, one is needless w
 options are ranked and limited by.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Set
 from fractions import Fraction
 from typing import Final, Literal, NamedTuple
 
@@ -103,11 +103,14 @@ class BoltSets:
             known = [part.name for part in self._graph.fasteners(str(thread))]
             reason = "no_bolts_allowed" if known else "no_bolts"
             return [Bolted(Check("bolts", "fails", reason, {**facts, "known": known}, zone=zone), None, 0, holder)]
-        choices = self._every(group) if room.every else self._choices(group)
+        needless = room.every or room.only is not None
+        choices = self._every(group) if needless else self._choices(group)
         if not choices:
             nearest = Fit(self._question, group, self._nearest(group, sets))
             return [Bolted(nearest.check(facts, zone), None, 0, holder)]
-        worth = choices if room.every else _worth_looking_into(choices, room)
+        worth = choices if needless else _worth_looking_into(choices, room)
+        if room.only is not None:
+            worth = [choice for choice in choices if choice.part.number in room.only]
         return [Fit(self._question, group, choice.part).bolted(facts, zone) for choice in worth]
 
     def choices(self, group: Group) -> "list[Choice] | Literal['not_asked']":
@@ -233,6 +236,8 @@ class Room(NamedTuple):
     """Whether the build limits the whole, so that a set in doubt may serve where none is affordable that holds."""
     every: bool = False
     """Whether every set that does not fail is asked for, needless or not."""
+    only: Set[str] | None = None
+    """Numbers of the sets that are asked for, needless or not, where not all are."""
 
 
 def _worth_looking_into(choices: list[Choice], room: Room) -> list[Choice]:

@@ -1,6 +1,6 @@
 """The ways of a question within a cap on work and verdict, and the trees that they make."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from service.fit.bounds import Bounds
@@ -38,9 +38,9 @@ class Circuit:
         measuring = piece.bolt_check is not None and piece.bolt_check.verdict == "measure_first"
         return piece.work <= self.cap.work and (self.cap.measure_first or not measuring)
 
-    def every(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:
-        """Every way to discharge a spot within the cap, with dearer parts alike, whether it comes to an end or not."""
-        return (self._without_kit(way) for way in self.ways.every(spot) if self._holds(way.piece))
+    def within(self, ways: Iterable[Way[Spot, Piece]]) -> Iterator[Way[Spot, Piece]]:
+        """Those of some ways that are within the cap."""
+        return (self._without_kit(way) for way in ways if self._holds(way.piece))
 
     def _at_least(self, live: Live[Spot, Piece]) -> Live[Spot, Piece]:
         """The way without the bolts of a kit on the list already, which may be enough."""

@@ -5,6 +5,7 @@ Outward from the root: what the rest of a tree costs at least, beside an open po
 and the first tree met with it is the cheapest.
 """
 
+from collections.abc import Callable, Iterable
 from heapq import heappop, heappush
 from typing import NamedTuple
 
@@ -39,8 +40,13 @@ class Through(NamedTuple):
         return found
 
 
-def cheapest_through(circuit: Circuit, root: Spot) -> dict[str, Through]:
-    """By number of each part that some tree of a root holds within the cap the cheapest such tree."""
+def cheapest_through(
+    circuit: Circuit, root: Spot, every: Callable[[Spot], Iterable[Way[Spot, Piece]]]
+) -> dict[str, Through]:
+    """By number of each part that some tree of a root holds within the cap the cheapest such tree.
+
+    `every` gives all ways to discharge a spot, those with dearer parts alike included.
+    """
     found: dict[str, Through] = {}
     nothing = circuit.ways.cost_of(())
     most: dict[Spot, int] = {}
@@ -52,7 +58,7 @@ def cheapest_through(circuit: Circuit, root: Spot) -> dict[str, Through]:
         if most.get(spot, -1) >= left:
             continue
         most[spot] = left
-        for way in circuit.every(spot):
+        for way in circuit.within(every(spot)):
             then = MOST_PARTS if way.renews else left - way.parts
             branches = _settled(circuit, way, then) if way.parts <= left else None
             if branches is None:

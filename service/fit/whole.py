@@ -28,7 +28,7 @@ from service.fit.question import Question
 from service.fit.reachable import Through, cheapest_through
 from service.fit.seats import asks_of_front
 from service.fit.tally import Take
-from service.fit.trees import Cost, LiveWays, Settler, Tree
+from service.fit.trees import Cost, LiveWays, Settler, Tree, Way
 from service.fit.ways import Ways, asks_of_circuits
 
 MOST_COMBINATIONS: Final = 2_000
@@ -82,6 +82,7 @@ class Settlement:
         self._by_price: Settlement | None = None
         self._lenient: Settlement | None = None
         self._through: dict[tuple[Cap, Spot], dict[str, Through]] = {}
+        self._every: dict[Spot, list[Way[Spot, Piece]]] = {}
         self._wanting: tuple[str, Settlement] | None = None
 
     def afresh(self) -> "Settlement":
@@ -126,8 +127,13 @@ class Settlement:
     def through(self, cap: Cap, root: Spot) -> dict[str, Through]:
         """By part number the cheapest tree of an obligation through it within a cap, whatever the others are."""
         if (cap, root) not in self._through:
-            self._through[cap, root] = cheapest_through(self._circuit(cap), root)
+            self._through[cap, root] = cheapest_through(self._circuit(cap), root, self._every_way)
         return self._through[cap, root]
+
+    def _every_way(self, spot: Spot) -> list[Way[Spot, Piece]]:
+        if spot not in self._every:
+            self._every[spot] = list(self._ways.every(spot))
+        return self._every[spot]
 
     def wanting(self, number: str) -> "Settlement":
         """The same question with this part told from all others in its trees."""
