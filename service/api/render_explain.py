@@ -8,10 +8,11 @@ from catalog.units import amount_text, millimetres
 from service.api import wire_explain as wire
 from service.fit import answer as fit
 from service.fit import wording
+from service.fit.taking import Settling
 from service.fit.wording import Units
 
 
-def settle(found: fit.Settling | None, units: Units) -> wire.Settle | UnsetType:
+def settle(found: Settling | None, units: Units) -> wire.Settle | UnsetType:
     """What would settle a check."""
     if found is None:
         return UNSET

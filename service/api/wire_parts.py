@@ -14,10 +14,10 @@ from service.fit.which import MOST_PARTS, Suits
 Verdict = Annotated[
     Suits,
     Meta(
-        description="`fits`: an option holds it, on the block as it is, by all that the build gives: `not_checked` "
-        "says what it leaves out. `fits_with`: an option holds it, with the "
-        "pump, plates or pulley named. `measure_first`: only once something is measured. `no`: no option that keeps "
-        "the build's requirements holds it. `not_concerned`: the build asks nothing that such a part could answer."
+        description="`fits`: an option holds it, and no pump, plate or pulley besides, by all that the build gives: "
+        "`not_checked` says what it leaves out. `fits_with`: an option holds it, with the pump, plates or pulley "
+        "named. `measure_first`: only once something is measured. `no`: no option that keeps the build's requirements "
+        "holds it. `not_concerned`: the build asks nothing that such a part could answer."
     ),
 ]
 
@@ -39,7 +39,10 @@ class PartSuits(Wire, frozen=True, kw_only=True, rename={"with_": "with"}):
     kind: Annotated[Kind, Meta(description="What sort of part it is.")]
     suits: Verdict
     with_: (
-        Annotated[list[str], Meta(description="Numbers of the pump, plates and pulley of the best option with it.")]
+        Annotated[
+            list[str],
+            Meta(description="Numbers of the pump, plates and pulley of the best option with it, one entry a piece."),
+        ]
         | UnsetType
     ) = UNSET
     code: (

@@ -116,7 +116,7 @@ def _pulleys(settlement: Settlement, option: Assessed) -> Iterator[Part]:
 
 
 def _bolts(settlement: Settlement, option: Assessed, part: Part) -> Iterator[Candidate]:
-    """Longer bolts that hold as well, for a set that holds one group of the block's."""
+    """Other bolts that hold for certain, for a set that holds one group of the block's."""
     groups = clamped_groups(settlement.question, option.seat, option.mounting.pump)
     holding = [
         group

@@ -10,9 +10,10 @@ from catalog.domain import Direction, Kind, Price, Role, Side, TakenWith
 from catalog.units import NM_PER_MM
 from service.fit.build import Build, Work
 from service.fit.kept import Derived
+from service.fit.taking import Length as Length  # noqa: PLC0414  (part of what a check is, and so imported from here)
+from service.fit.taking import Settling
 from service.fit.told import Caution, Note, Told
 from service.fit.told import Facts as Facts  # noqa: PLC0414  (part of what a check is, and so imported from here)
-from service.fit.told import Lack as Lack  # noqa: PLC0414
 
 Code = Literal[
     "reading",
@@ -41,7 +42,6 @@ Code = Literal[
     "outlet_direction",
 ]
 CheckVerdict = Literal["ok", "measure_first", "fails", "not_asked"]
-Length = int | Fraction
 
 
 def worst(verdicts: Iterable[CheckVerdict]) -> CheckVerdict:
@@ -79,7 +79,7 @@ class Check(msgspec.Struct, frozen=True):
     rests_on: tuple[RestsOn, ...] = ()
     zone: str = ""
     """Which of several of the kind: a cover's zone, a carried part, a clamped group."""
-    settle: "Settling | None" = None
+    settle: Settling | None = None
     """What would settle it, where it must be measured first and the answer is to be explained."""
 
 
@@ -315,43 +315,6 @@ class Answer(msgspec.Struct, frozen=True):
 
 
 # --- what explains a ranking ---------------------------------------------------------------------------------
-
-
-class Taking(msgspec.Struct, frozen=True):
-    """A reading worth taking: of what, from which face to which, with what; lengths in nm."""
-
-    part: str
-    name: str
-    measure: str
-    from_: str
-    to: str
-    taken_with: TakenWith
-    expected: Length | None
-    """The middle of what it can be as far as is known; None where nothing is."""
-    doubt: Length | None
-    """Plus and minus around that, as far as is known."""
-    doubt_then: Length
-    """Plus and minus once it is read."""
-
-
-class Looking(msgspec.Struct, frozen=True):
-    """What to look at or to count on a part."""
-
-    part: str
-    name: str
-    fact: str
-    """An attribute, `bands`, or a port by its role, as `Lack` has them."""
-
-
-class Settling(msgspec.Struct, frozen=True):
-    """What would settle a check that must be measured first."""
-
-    reason: Literal["readings", "nothing_finer", "belt_length", "not_known"]
-    """Readings settle it; no tool reads finer; the length of a belt decides; what it needs is not known at all."""
-    readings: tuple[Taking, ...] = ()
-    look_at: tuple[Looking, ...] = ()
-    leaves_open: float | None = None
-    """The chance, 0 to 1, that the check still hangs on the doubt once they are taken."""
 
 
 class Read(msgspec.Struct, frozen=True):

@@ -1,5 +1,6 @@
 """Every check of one option: a mounting on its seat with its bolts chosen, its circuits, its rules and the limits."""
 
+from collections.abc import Callable, Set
 from functools import partial
 from typing import Final
 
@@ -8,19 +9,19 @@ from msgspec import UNSET
 
 from catalog.domain import Part
 from catalog.vocabulary import WORK
-from service.fit.answer import Check, CheckVerdict, Code, Facts, Lack, worst
-from service.fit.belt import rests
+from service.fit.answer import Check, CheckVerdict, worst
 from service.fit.bolts import Bolted
 from service.fit.capped import Cap
 from service.fit.challenged import challenges, under
-from service.fit.circuit import ON_BLOCK, Piece, in_no_tree, pieces_parts
-from service.fit.gap import fan_checks, fan_verdict
+from service.fit.circuit import Piece, in_no_tree, pieces_parts
+from service.fit.circuit_checks import circuit_checks
+from service.fit.combined import holds_part
+from service.fit.gap import fan_verdict
 from service.fit.graph import is_kit
 from service.fit.limits import held_to, limits
-from service.fit.line_checks import lines_of as lines_along
-from service.fit.line_checks import outlet_checks, sides_lacking, size_check
 from service.fit.mounting import Mounting, plates_of
-from service.fit.options import Assessed, along, tightest
+from service.fit.obligations import Obligation
+from service.fit.options import Assessed, tightest
 from service.fit.parts_list import (
     Use,
     circuit_uses,
@@ -32,12 +33,12 @@ from service.fit.parts_list import (
 )
 from service.fit.paths import Seat
 from service.fit.question import Question
-from service.fit.ranking import bound, standing
+from service.fit.ranking import bound, rank_on_seat, standing
 from service.fit.rules import Ruling, rule_on, settle
 from service.fit.standing import less
 from service.fit.tally import Take, tally, work_of_open
-from service.fit.trees import Tree
-from service.fit.unknown import not_known, with_fields
+from service.fit.trees import Cost, Tree
+from service.fit.unknown import with_fields
 from service.fit.whole import Judged, Settlement, Trees
 
 ORDER: Final = (
@@ -73,10 +74,20 @@ PLACE: Final = {code: place for place, code in enumerate(ORDER)}
 class Assessor:
     """A mounting on a seat with bolts chosen, for which the trees are still to be found."""
 
-    def __init__(self, settlement: Settlement, mounting: Mounting, seat: Seat, bolted: tuple[Bolted, ...]) -> None:
+    def __init__(
+        self,
+        settlement: Settlement,
+        mounting: Mounting,
+        seat: Seat,
+        bolted: tuple[Bolted, ...],
+        on_seat: list[Check],
+    ) -> None:
+        """`on_seat` are the checks of the pump's place, which no bolts change."""
         self.settlement, self.mounting, self.seat, self.bolted = settlement, mounting, seat, bolted
         self.graph, self.question = settlement.graph, settlement.question
-        on_seat = along(seat, mounting.axial_checks(seat.flange))
+        self._on_seat = on_seat
+        self.doubts = sum(is_doubted(self.question, group) for group in bolted)
+        """In how many groups the bolts are to be measured first."""
         own = challenges(self.question, [*under(seat), *(group.fasteners for group in bolted)])
         self.fixed = (*mounting.static, *own, *on_seat, *(group.check for group in bolted))
         self.uses = [*stack_uses(mounting, seat, bolted), *extra_uses(settlement, mounting)]
@@ -98,13 +109,17 @@ class Assessor:
         (work, own), margin = tally(self.question, self._own), less(tightest(self.fixed)[0])
         work = max(work, self._open)
         sure = self._held == "ok" and self.settlement.surely(self.mounting.pump, self.mounting.remote)
-        at_best = bound(self.settlement, (self.mounting, self.seat), (work, own), margin, sure=sure)
+        placed = self.mounting, self.seat
+        at_best = bound(self.settlement, placed, (work, own), margin, sure=sure, bolted=self.bolted)
+        doubts = self.doubts, False
         if self._takes_what_goes_with(other):
+            doubts = self.doubts, best.doubts[1]
             more = best.bill.less(tally(self.question, other._own)[1])
             price, parts = (own.unpriced + more.unpriced, own.known + more.known), own.pieces + more.pieces
             at_best = msgspec.structs.replace(at_best, verdict=best.verdict != "ok", price=price, parts=parts)
         rank_keys = self.question.rank_keys
-        return at_best.key(rank_keys) < standing(best).key(rank_keys)
+        known = best.verdict != "ok", best.doubts, standing(best).key(rank_keys)
+        return (at_best.verdict, doubts, at_best.key(rank_keys)) < known
 
     def _takes_what_goes_with(self, other: "Assessor") -> bool:
         """Whether nothing but what the bolts cost, and how well they hold, sets the best list apart from the other's.
@@ -133,13 +148,13 @@ class Assessor:
         found = None if lost else self._best(work)
         if found is None and not lost and (lenient := self.settlement.lenient()) is not None:
             # What would hold but for the asker's own limits, so that it is they that are named.
-            best = Assessor(lenient, self.mounting, self.seat, self.bolted)._best(work)
+            best = Assessor(lenient, self.mounting, self.seat, self.bolted, self._on_seat)._best(work)
             found = None if best is None else self._finished(best.trees)
         return found or self._finished(
             tuple(
                 (obligation.name, tree)
                 for obligation in owed.obligations
-                if (tree := self.settlement.first(obligation.root)) is not None
+                if (tree := self.settlement.surest(obligation.root)) is not None
             )
         )
 
@@ -155,24 +170,69 @@ class Assessor:
         found += self._challenged((), ruling)
         return worst([self._held, ruling.check.verdict, *(check.verdict for check in found)]), work
 
-    def _best(self, own_work: int) -> Assessed | None:
+    def through(self, targets: Set[str]) -> Assessed | None:
+        """The best list with these bolts whose circuits hold one of these parts; None where there is none."""
+        owed = self.settlement.obliged(self.mounting.pump, self.mounting.remote).obligations
+        verdict, work = self._bare()
+        if verdict == "fails" or not self.mounting.has_room_for_fan(self.seat.flange):
+            return None
+        found = [
+            option
+            for obligation in owed
+            for target in sorted(targets & self.settlement.through(self.settlement.anything, obligation.root).keys())
+            if (option := self._best(work, partial(self._trees_through, obligation, target))) is not None
+        ]
+        return min(found, key=lambda option: rank_on_seat(option, self.question.rank_keys), default=None)
+
+    def _trees_through(self, obligation: Obligation, target: str, cap: Cap, least: Cost) -> Trees | None:
+        """The best trees within a cap of which that of an obligation holds a part."""
+        settlement, trees, bound = self.settlement, list[tuple[str, Tree[Piece]]](), least
+        through = settlement.through(cap, obligation.root).get(target)
+        if through is None:
+            return None
+        for each in settlement.obliged(self.mounting.pump, self.mounting.remote).obligations:
+            suits = partial(self._suits, cap, each.name)
+            tree = through.tree() if each is obligation else settlement.suiting(cap, each.root, suits)
+            if tree is None:
+                return None
+            bound = tuple(map(sum, zip(bound, tree.cost, strict=True)))
+            trees.append((each.name, tree))
+        if settlement.beyond(bound):
+            return None
+        if self._suits(cap, obligation.name, through.tree()):
+            judged = self._judged(cap, tuple(trees))
+            if judged.holds and judged.cost <= bound:
+                return tuple(trees)  # nothing joins them, so that no others are better
+        return self._joined_through(obligation, target, cap, least)
+
+    def _joined_through(self, obligation: Obligation, target: str, cap: Cap, least: Cost) -> Trees | None:
+        """The same where something joins the trees."""
+        wanting = self.settlement.wanting(target)
+        other = Assessor(wanting, self.mounting, self.seat, self.bolted, self._on_seat)
+        owed = self.mounting.pump, self.mounting.remote
+        holding = self.settlement.obliged(*owed).obligations.index(obligation), target
+        suits, judge = partial(other._suits, cap), partial(other._judged, cap)
+        found = wanting.best(owed, cap, least, suits, judge, holding)
+        self.settlement.decided &= wanting.decided
+        return found
+
+    def _best(self, own_work: int, find: "Callable[[Cap, Cost], Trees | None] | None" = None) -> Assessed | None:
         """The best list under any cap; the first that settles where nothing before work ranks.
 
-        `own_work` is the hardest step without the circuits.
+        Circuits that hold for certain stand before those to be measured first, whatever else is in doubt. `own_work` is
+        the hardest step without the circuits, `find` gives the best trees within a cap where not all will do.
         """
         question = self.question
         least = cost_of(lines_of(question, [*self.uses, *self._brought_in_any_case()])).by(question.rank_keys)
         limit = question.build.must.work_at_most
         best: Assessed | None = None
-        held = self._held
         kits = frozenset(part.number for group in self.bolted if (part := group.fasteners) and is_kit(part))
-        for cap in self.settlement.caps(own_work, kits, measure_first=held == "measure_first"):
-            if best is not None and (best.verdict == "ok" and cap.measure_first and held == "ok"):
+        for cap in self.settlement.caps(own_work, kits):
+            if best is not None and cap.measure_first:
                 break
             if limit is not UNSET and cap.work > WORK.index(limit):
                 continue
-            owed = (self.mounting.pump, self.mounting.remote)
-            trees = self.settlement.best(owed, cap, least, partial(self._suits, cap), partial(self._judged, cap))
+            trees = self._any_trees(cap, least) if find is None else find(cap, least)
             if trees is None:
                 continue
             option = self._finished(trees)
@@ -181,6 +241,10 @@ class Assessor:
             if self._work_first:
                 return best
         return best
+
+    def _any_trees(self, cap: Cap, least: Cost) -> Trees | None:
+        owed = self.mounting.pump, self.mounting.remote
+        return self.settlement.best(owed, cap, least, partial(self._suits, cap), partial(self._judged, cap))
 
     def _brought_in_any_case(self) -> list[Use]:
         """What rules bring in whatever the trees are: only parts that no tree can hold itself."""
@@ -210,7 +274,7 @@ class Assessor:
             verdict = "fails"
         else:
             verdict = self._verdict(trees, ruling)
-        holds = verdict != "fails" and work <= cap.work and (cap.measure_first or verdict == "ok")
+        holds = verdict != "fails" and work <= cap.work
         return Judged(holds, bill.by(self.question.rank_keys), "" if holds else self._blamed(trees, check))
 
     def _verdict(self, trees: Trees, ruling: Ruling) -> CheckVerdict:
@@ -267,8 +331,9 @@ class Assessor:
             for part, rule in ruling.brought
         ]
         lines = lines_of(self.question, [*own, *required])
-        circuits = self._circuit_checks(trees)
-        checks = [*self.fixed, *self._challenged(trees, ruling), *circuits, ruling.check]
+        circuits = circuit_checks(self.settlement, self.mounting, self.seat, trees, len(self.bolted))
+        circuits += self._challenged(trees, ruling)
+        checks = [*self.fixed, *circuits, ruling.check]
         checks = settle(self.graph, self.question, checks, present, plates, self.mounting.pulley)
         checks = with_fields(self.question, checks)
         work = max(hardest_work(self.graph.snapshot.parts, lines), self._open, self.settlement.work_of(trees))
@@ -277,61 +342,8 @@ class Assessor:
         price = bill.price(self.graph.snapshot.currency)
         made_of = (self.mounting, self.seat, trees, tuple(checks), lines, self.bolted)
         verdict = worst(check.verdict for check in checks)
-        return Assessed(*made_of, work, bill, price, *tightest(checks), verdict)
-
-    def _circuit_checks(self, trees: Trees) -> list[Check]:
-        checks: list[Check] = []
-        place = len(self.bolted)
-        for (name, tree), code in zip(trees, self._codes(trees), strict=True):
-            pieces = list(tree.pieces())
-            checks += self._of_lines(name, code, tree, pieces)
-            for piece in pieces:
-                if piece.bolt_check is not None:
-                    place += 1
-                    checks.append(self._of_bolts(piece.bolt_check, piece, str(place)))
-            if name == "fan":
-                parts = [piece.part for piece in pieces if piece.part is not None]
-                checks += along(self.seat, fan_checks(self.question, self.mounting.pump, parts, self.seat.flange))
-        if trees and self.settlement.asked.coolant:
-            checks.append(self._thermostat(trees))
-        return checks
-
-    def _thermostat(self, trees: Trees) -> Check:
-        """In which part the thermostat sits, separate or included."""
-        parts = [piece.part for _, tree in trees for piece in tree.pieces() if piece.part is not None]
-        holders = [part for part in parts if part.kind == "thermostat_housing"]
-        has = any(part.kind == "thermostat" for part in parts)
-        for part in (*holders, self.mounting.pump):
-            if has or part.attributes.get("thermostat_included") is True:
-                return Check("thermostat", "ok", "has_thermostat", {"part": part.name})
-        return not_known(self.question.stated, "thermostat", [(self.mounting.pump, "thermostat_included")])
-
-    def _of_lines(self, name: str, code: Code, tree: Tree[Piece], pieces: list[Piece]) -> list[Check]:
-        """That an obligation is met and by what; how narrow its lines are, and where the outlet points."""
-        settled = _settled(name, code, self.mounting, pieces)
-        lacks: list[Lack] = []
-        checks: list[Check] = []
-        for line in lines_along(tree, self.mounting.pump):
-            lacks += sides_lacking(self.graph, self.question, self.settlement.asked, line)
-            sized = size_check(self.graph, self.question, line)
-            checks += [] if sized is None else [sized]
-            checks += outlet_checks(self.graph, self.question, line)
-        if lacks:
-            facts = {**settled.facts, "lacks": tuple(dict.fromkeys(lacks))}
-            settled = Check(code, "measure_first", "not_known", facts, zone=name)
-        return [settled, *checks]
-
-    def _of_bolts(self, check: Check, piece: Piece, zone: str) -> Check:
-        """The check of a piece's bolts, resting on the very part whose holes hold them, not on one that is alike."""
-        pump, owner = self.mounting.pump, self.graph.snapshot.parts.get(piece.spot.owner)
-        if owner is None or owner.kind not in ON_BLOCK or owner.number == pump.number:
-            return msgspec.structs.replace(check, zone=zone)
-        own = [rests(pump, rest.measure) if rest.part == owner.number else rest for rest in check.rests_on]
-        return msgspec.structs.replace(check, zone=zone, rests_on=tuple(own))
-
-    def _codes(self, trees: Trees) -> list[Code]:
-        owed = self.settlement.obliged(self.mounting.pump, self.mounting.remote).obligations
-        return [obligation.code for obligation in owed][: len(trees)]
+        doubts = self.doubts, any(check.verdict == "measure_first" for check in circuits)
+        return Assessed(*made_of, work, bill, price, *tightest(checks), verdict, doubts, self._may_be_settled)
 
 
 def _present(question: Question, mounting: Mounting, uses: list[Use]) -> dict[str, Part]:
@@ -348,30 +360,12 @@ def present_parts(question: Question, option: Assessed) -> dict[str, Part]:
     return _present(question, option.mounting, uses)
 
 
-def _settled(name: str, code: Code, mounting: Mounting, pieces: list[Piece]) -> Check:
-    """That an obligation is met, and by what."""
-    on_the_way = [
-        piece for piece in pieces if piece.spot.connection and piece.spot.goal not in ("closed", "thermostat")
-    ]
-    goal = on_the_way[0].spot.goal if on_the_way else "closed"
-    parts = [piece.part.name for piece in on_the_way or pieces if piece.part is not None]
-    crossing = next((piece.part.name for piece in pieces if piece.crosses and piece.part is not None), None)
-    facts: Facts = {
-        "pump": mounting.pump.name,
-        "seat": mounting.pump.kind,
-        "obligation": name,
-        "parts": parts,
-        "goal": goal,
-        "crossing": crossing,
-    }
-    reason = "port_closed" if goal == "closed" else "line_arrives"
-    return Check(code, "ok", reason, facts, zone=name)
+def is_doubted(question: Question, group: Bolted) -> bool:
+    """Whether the bolts of a group are to be measured first: their place, or a reading of them that contradicts."""
+    chosen = group.fasteners
+    return group.check.verdict == "measure_first" or (chosen is not None and chosen.number in question.doubted)
 
 
 def _holding(trees: Trees, number: str) -> set[str]:
     """The obligations in whose trees a part is."""
-    return {
-        name
-        for name, tree in trees
-        if any(part.number == number for piece in tree.pieces() for part, _ in pieces_parts(piece))
-    }
+    return {name for name, tree in trees if holds_part(tree, number)}

@@ -1,8 +1,12 @@
-"""Which sets of bolts a question may take: the shortest that hold a group, all that do, and what they cost at least."""
+"""Which sets of bolts a question may take in a group, those that no other makes needless, and what they cost at least.
 
-from collections.abc import Callable, Iterable
+Every set that does not fail may be chosen. Of those that may, one is needless where another is no worse in all that
+options are ranked and limited by.
+"""
+
+from collections.abc import Callable, Iterable, Set
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 import msgspec
 import numpy as np
@@ -25,7 +29,37 @@ Flags = NDArray[np.bool_]
 OK: Final = 0
 MEASURE_FIRST: Final = 1
 FAILS: Final = 2
-_UNLIKE_ANY: Final = ("joined",)
+
+
+class Choice(NamedTuple):
+    """A set that may be chosen for a group, with all that it is weighed by."""
+
+    part: Part
+    quantity: int
+    in_doubt: bool
+    """Whether something must be measured first."""
+    takes: tuple[int, ...]
+    """Work, pieces without a price, the price of the others, pieces; as if nothing were at hand."""
+    margin: Fraction
+    """The relative margin of its check."""
+    order: tuple[int, str]
+    """Its length and its number, by which equals stand."""
+    apart: bool
+    """Whether a rule names it, it is at hand, or it holds other joints too: what its place in a list is worth hangs on
+    the rest of the list."""
+    ruled: bool
+    """Whether a rule names it."""
+
+    def stands_for(self, other: "Choice", most: Fraction | None) -> bool:
+        """Whether the other is needless beside this one, where the rest leaves no relative margin beyond `most`."""
+        if self.apart or other.apart or self.in_doubt > other.in_doubt:
+            return False
+        if any(own > its for own, its in zip(self.takes, other.takes, strict=True)):
+            return False
+        if self.margin < other.margin and (most is None or self.margin < most):
+            return False
+        cheaper = self.takes[1:3] != other.takes[1:3]
+        return cheaper or self.in_doubt < other.in_doubt or self.order < other.order
 
 
 class BoltSets:
@@ -34,7 +68,7 @@ class BoltSets:
     def __init__(self, graph: ConstraintGraph, question: Question) -> None:
         self._graph, self._question = graph, question
         self._allowed: dict[str, _Stock] = {}
-        self._held: dict[tuple[object, ...], list[Part]] = {}
+        self._held: dict[tuple[object, ...], list[Choice]] = {}
         self._misses: dict[tuple[object, ...], Part] = {}
         self._margins: dict[tuple[object, ...], Fraction | None] = {}
         self._holding: dict[tuple[object, ...], list[tuple[Part, int]]] = {}
@@ -46,10 +80,9 @@ class BoltSets:
         """Roughly how many bytes it takes."""
         return 200_000
 
-    def shortest(self, group: Group, zone: str) -> list[Bolted]:
-        """The shortest sets that hold the group, the cheapest of one length first.
+    def bolted(self, group: Group, zone: str, room: "Room") -> list[Bolted]:
+        """The group with each set that is worth looking into, those that hold for certain first, then the shorter.
 
-        Of sets alike in all that rules, pieces at hand, kits and limits can touch, only those that none undercuts.
         One entry with a failing check, and no bolts, where nothing holds it.
         """
         holder = group.holder
@@ -68,11 +101,15 @@ class BoltSets:
             known = [part.name for part in self._graph.fasteners(str(thread))]
             reason = "no_bolts_allowed" if known else "no_bolts"
             return [Bolted(Check("bolts", "fails", reason, {**facts, "known": known}, zone=zone), None, 0, holder)]
-        held = self._held_by(group)
-        if not held:
+        needless = room.every or room.only is not None
+        choices = self._every(group) if needless else self._choices(group)
+        if not choices:
             nearest = Fit(self._question, group, self._nearest(group, sets))
             return [Bolted(nearest.check(facts, zone), None, 0, holder)]
-        return [Fit(self._question, group, part).bolted(facts, zone) for part in held]
+        worth = choices if needless else _worth_looking_into(choices, room)
+        if room.only is not None:
+            worth = [choice for choice in choices if choice.part.number in room.only]
+        return [Fit(self._question, group, choice.part).bolted(facts, zone) for choice in worth]
 
     def _not_known(self, group: Group, zone: str = "", facts: Facts | None = None) -> Check:
         """The check of a group of which too little is known to choose bolts for it."""
@@ -80,29 +117,18 @@ class BoltSets:
         missing += [(group.last, "flange_thickness")] if group.clamped is None else []
         return not_known(self._question.stated, "bolts", missing, zone, facts)
 
-    def is_doubtful(self, group: Group) -> bool:
-        """Whether what the bolts of a group need is lacking where it could be told."""
-        return (group.clamped is None or bool(lacking(group.holder))) and self._not_known(
-            group
-        ).verdict == "measure_first"
-
-    def first_that_holds(self, group: Group) -> Part | Literal["not_asked"] | None:
-        """The first of the shortest sets that hold the group, None where nothing does; without making its check."""
-        holder = group.holder
-        known = group.clamped is not None and not lacking(holder)
-        if not known:
-            return "not_asked"
-        sets = self._sets(str(holder.attributes["thread"]))
-        held = self._held_by(group) if sets else []
-        return held[0] if held else None
-
-    def may_be_chosen(self, group: Group) -> list[tuple[Part, int]] | Literal["not_asked"]:
-        """The sets that `shortest` tells, each with how many of it are taken."""
+    def choices(self, group: Group) -> "list[Choice] | Literal['not_asked']":
+        """The sets that may be chosen and that no other makes needless; `not_asked` where a fact is lacking."""
         if group.clamped is None or lacking(group.holder):
             return "not_asked"
-        sets = self._sets(str(group.holder.attributes["thread"]))
-        held = self._held_by(group) if sets else []
-        return [(part, Fit(self._question, group, part).quantity) for part in held]
+        return self._choices(group) if self._sets(str(group.holder.attributes["thread"])) else []
+
+    def may_hold(self, group: Group) -> list[str]:
+        """Numbers of every set that does not fail in the group."""
+        if group.clamped is None or lacking(group.holder):
+            return []
+        stock = self._stock(str(group.holder.attributes["thread"]))
+        return [stock.parts[place].number for place in np.flatnonzero(stock.verdicts(group) != FAILS).tolist()]
 
     def that_hold(self, group: Group) -> list[tuple[Part, int]]:
         """Every set that holds the group everywhere within the tolerances, and how many sets it takes."""
@@ -121,10 +147,8 @@ class BoltSets:
             return None
         key = _key(group)
         if key not in self._margins:
-            sets = self._sets(str(group.holder.attributes["thread"]))
-            held = self._held_by(group) if sets else []
-            fits = (Fit(self._question, group, part) for part in held)
-            self._margins[key] = max((fit.relative_margin for fit in fits), default=None)
+            choices = self.choices(group)
+            self._margins[key] = max((choice.margin for choice in choices), default=None)  # type: ignore[union-attr]
         return self._margins[key]
 
     def least(self, seat: Seat, *, last: bool) -> Bill:
@@ -156,21 +180,26 @@ class BoltSets:
             self._allowed[thread] = _Stock(allowed, question.doubted)
         return self._allowed[thread]
 
-    def _held_by(self, group: Group) -> list[Part]:
-        """Of the sets that hold everywhere the shortest; else of those that may hold."""
+    def _choices(self, group: Group) -> list[Choice]:
         key = _key(group)
         if key not in self._held:
-            self._held[key] = self._find_held(group)
+            self._held[key] = _needed(self._every(group), None)
         return self._held[key]
 
-    def _find_held(self, group: Group) -> list[Part]:
+    def _every(self, group: Group) -> list[Choice]:
         stock = self._stock(str(group.holder.attributes["thread"]))
-        verdicts, lengths = stock.verdicts(group), stock.nominal[group.of_block]
-        for verdict in (OK, MEASURE_FIRST):
-            may = verdicts == verdict
-            if may.any():
-                return self._worth_trying(self._fits(group, stock, may & (lengths == lengths[may].min())))
-        return []
+        fits = self._fits(group, stock, stock.verdicts(group) != FAILS)
+        return sorted(map(self._choice, fits), key=_in_order)
+
+    def _choice(self, fit: Fit) -> Choice:
+        part, number = fit.part, fit.part.number
+        ruled = number in self._graph.ruled
+        apart = ruled or number in self._question.have or is_kit(part)
+        # Only the pump's own place counts for the margin of an option.
+        margin = fit.relative_margin if fit.group.of_block else Fraction(0)
+        order = fit.length.nominal, number
+        doubt = fit.verdict != "ok" or number in self._question.doubted
+        return Choice(part, fit.quantity, doubt, _takes(fit), margin, order, apart, ruled)
 
     def _nearest(self, group: Group, sets: list[Part]) -> Part:
         """Of the sets none of which holds the group, the one that comes nearest."""
@@ -184,26 +213,6 @@ class BoltSets:
         """These sets in the group, the shortest first, then the cheapest."""
         fits = (Fit(self._question, group, stock.parts[place]) for place in np.flatnonzero(which).tolist())
         return sorted(fits, key=lambda fit: fit.order)
-
-    def _worth_trying(self, fits: list[Fit]) -> list[Part]:
-        kept: list[tuple[tuple[object, ...], tuple[int, ...], Part]] = []
-        for fit in fits:
-            alike, takes = self._alike(fit.part), _takes(fit)
-            undercut = alike != _UNLIKE_ANY and any(
-                # Of equals both are kept: which stands first is told by the numbers of a whole list.
-                alike == known and least != takes and all(a <= b for a, b in zip(least, takes, strict=True))
-                for known, least, _ in kept
-            )
-            if not undercut:
-                kept.append((alike, takes, fit.part))
-        return [part for _, _, part in kept]
-
-    def _alike(self, part: Part) -> tuple[object, ...]:
-        """What another set must share so that the cheaper one may stand for both."""
-        if part.number in self._graph.ruled or part.number in self._question.have or is_kit(part):
-            return _UNLIKE_ANY
-        length, washer = part.measures["length"], part.measures.get("washer_thickness")
-        return (length.low, length.high, None if washer is None else (washer.low, washer.high))
 
     def _least_of(self, holder: Part, connection: Connection) -> Bill:
         thread = holder.attributes.get("thread")
@@ -222,6 +231,35 @@ class BoltSets:
             priced = part.price is not None
             found.append(Bill(0 if priced else buy, buy * part.price.amount if part.price is not None else 0, quantity))
         return Bill(*map(min, zip(*found, strict=True))) if found else NO_BILL
+
+
+class Room(NamedTuple):
+    """What else is known of an option whose bolts are to be chosen."""
+
+    margin: Fraction | None = None
+    """The relative margin that the rest leaves at most; None where it is not known."""
+    limited: bool = True
+    """Whether the build limits the whole, so that a set in doubt may serve where none is affordable that holds."""
+    every: bool = False
+    """Whether every set that does not fail is asked for, needless or not."""
+    only: Set[str] | None = None
+    """Numbers of the sets that are asked for, needless or not, where not all are."""
+
+
+def _worth_looking_into(choices: list[Choice], room: Room) -> list[Choice]:
+    if not room.limited and any(not (choice.in_doubt or choice.ruled) for choice in choices):
+        choices = [choice for choice in choices if choice.ruled or not choice.in_doubt]
+    return choices if room.margin is None or len(choices) == 1 else _needed(choices, room.margin)
+
+
+def _needed(choices: list[Choice], most: Fraction | None) -> list[Choice]:
+    """Those for which no other of them stands."""
+    return [choice for choice in choices if not any(other.stands_for(choice, most) for other in choices)]
+
+
+def _in_order(choice: Choice) -> tuple[bool, bool, tuple[int, str]]:
+    """Those that hold for certain first, then those of which no rule speaks, then the shorter."""
+    return choice.in_doubt, choice.ruled, choice.order
 
 
 class _Stock:

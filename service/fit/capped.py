@@ -1,11 +1,12 @@
 """The ways of a question within a cap on work and verdict, and the trees that they make."""
 
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from service.fit.bounds import Bounds
 from service.fit.challenged import in_question
 from service.fit.circuit import Piece, Spot, pieces_parts
-from service.fit.trees import Live, LiveWays, Settler
+from service.fit.trees import Live, LiveWays, Settler, Way
 from service.fit.ways import Ways
 
 
@@ -40,12 +41,21 @@ class Circuit:
         measuring = measuring or in_question(self.ways.question, piece)
         return piece.work <= self.cap.work and (self.cap.measure_first or not measuring)
 
+    def within(self, ways: Iterable[Way[Spot, Piece]]) -> Iterator[Way[Spot, Piece]]:
+        """Those of some ways that are within the cap."""
+        return (self._without_kit(way) for way in ways if self._holds(way.piece))
+
     def _at_least(self, live: Live[Spot, Piece]) -> Live[Spot, Piece]:
         """The way without the bolts of a kit on the list already, which may be enough."""
-        piece, way = live.way.piece, live.way
-        if piece.bolts is None or piece.bolts[0].number not in self.cap.kits:
+        way = self._without_kit(live.way)
+        if way is live.way:
             return live
+        least = tuple(all_ - own + less for all_, own, less in zip(live.least, live.way.cost, way.cost, strict=True))
+        return live._replace(least=least, way=way)
+
+    def _without_kit(self, way: Way[Spot, Piece]) -> Way[Spot, Piece]:
+        piece = way.piece
+        if piece.bolts is None or piece.bolts[0].number not in self.cap.kits:
+            return way
         others = tuple(pair for pair in pieces_parts(piece) if pair[0].number != piece.bolts[0].number)
-        cost = self.ways.cost_of(others)
-        least = tuple(all_ - own + less for all_, own, less in zip(live.least, way.cost, cost, strict=True))
-        return live._replace(least=least, way=way._replace(cost=cost))
+        return way._replace(cost=self.ways.cost_of(others))

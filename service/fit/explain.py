@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 import msgspec
 
-from service.fit.answer import Answer, Check, EitherWay, Explanation, Lack, Option
+from service.fit.answer import Answer, Check, EitherWay, Explanation, Option
 from service.fit.build import Build
 from service.fit.either_way import either_way, hangs_on
 from service.fit.expected import expected_first
@@ -15,6 +15,7 @@ from service.fit.paths import Seat
 from service.fit.question import resolve
 from service.fit.search import Search
 from service.fit.settle import part_of, settling, settling_of, terms_of
+from service.fit.told import Lack
 from service.fit.unknown import lacks_of
 from service.fit.whole import Settlement
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from catalog.domain import Part, Port
-from service.fit.answer import CheckVerdict, Code, Length, RuledOut
+from service.fit.answer import Code, Length, RuledOut
 from service.fit.axis import AxialTest
 from service.fit.graph import ConstraintGraph
 from service.fit.kept import Kept
@@ -72,8 +72,6 @@ class Front:
         """What is worked out of the front and the order of ranking."""
         self.clamping: dict[object, frozenset[str]] = {}
         """Which sets of bolts hold some group, by the seat and what of the pump they clamp, once it was asked."""
-        self.verdicts: dict[int, CheckVerdict] = {}
-        """Of pairs the verdict of the best option where nothing else is asked, once it was asked for."""
         self.fitting: frozenset[str] | None = None
         """Pumps with an option where nothing else is asked, once a search has found them."""
         self.missed: dict[int, tuple[tuple[Any, ...], RuledOut]] = {}

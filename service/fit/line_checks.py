@@ -1,17 +1,17 @@
 """What is told of the lines of a tree: on which side each arrives, how narrow it is, and where the outlet points."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import Any, Final, NamedTuple
 
-import msgspec
 from msgspec import UNSET
 
 from catalog.domain import Part
-from service.fit.answer import Check, Code, Lack
+from service.fit.answer import Check, Code
 from service.fit.bore import NARROWEST, width
 from service.fit.circuit import FLEXIBLE, SIDED, Asked, Goal, Piece, Pointing, Spot
 from service.fit.graph import ConstraintGraph
 from service.fit.question import Question
+from service.fit.told import Lack
 from service.fit.trees import Tree
 
 _LINES: Final[dict[Goal, str]] = {
@@ -63,26 +63,6 @@ def _along(tree: Tree[Piece], name: str) -> Iterator[Piece]:
     for branch in tree.branches:
         if _LINES.get(branch.piece.spot.goal) == name:
             yield from _along(branch, name)
-
-
-def doubt(
-    graph: ConstraintGraph, question: Question, asked: Asked, piece: Piece, raised: Iterable[Spot], holder: Part
-) -> Check | None:
-    """What a piece by itself hangs on that nobody states; `holder` is the part that has the port which it settles."""
-    if not piece.unsure:
-        return None
-    met = Line(_LINES.get(piece.spot.goal, ""), holder, (msgspec.structs.replace(piece, part=None),))
-    led_on = [
-        Line(_LINES[spot.goal], piece.part, (Piece(spot, None),))
-        for spot in raised
-        if piece.part is not None and spot.goal in _LINES
-    ]
-    checks = [*outlet_checks(graph, question, met), *(size_check(graph, question, line) for line in led_on)]
-    lacks = sides_lacking(graph, question, asked, met) if piece.part is None else ()
-    if lacks:
-        code: Code = "outlet_path" if met.name == "upper" else "inlet_path"
-        checks.append(Check(code, "measure_first", "not_known", {"lacks": lacks, "parts": []}))
-    return next((check for check in checks if check is not None and check.verdict == "measure_first"), None)
 
 
 def sides_lacking(graph: ConstraintGraph, question: Question, asked: Asked, line: Line) -> tuple[Lack, ...]:

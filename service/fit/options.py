@@ -42,6 +42,10 @@ class Assessed(msgspec.Struct, frozen=True):
     """The check with the least relative margin, and that margin; None where none of its own place has numbers."""
     verdict: CheckVerdict
     """The worst of its checks."""
+    doubts: tuple[int, bool] = (0, False)
+    """How many groups its own bolts are to be measured first in, and whether anything of its circuits is."""
+    tested: bool = False
+    """Whether a tested fit speaks of its plates with its pump, or with any."""
     limits: tuple[Check, ...] = ()
     """The asker's limits on the whole."""
     stands: Standing | None = None

@@ -12,7 +12,8 @@ from msgspec import UNSET
 from catalog.domain import Part
 from catalog.vocabulary import WORK
 from service.fit.answer import Check
-from service.fit.bolts import Bolted, Fit, clamped_groups
+from service.fit.bolt_sets import Room
+from service.fit.bolts import Bolted, clamped_groups
 from service.fit.circuit import Piece, pieces_parts
 from service.fit.gap import fan_checks, fan_verdict
 from service.fit.graph import is_kit
@@ -38,22 +39,20 @@ class Quick:
         self._limited = settlement.limits
         self._own = [part for part in self._question.standing if part.number in self._graph.ruled]
 
-    def holds(self, mounting: Mounting, seat: Seat, also: Part | None = None) -> bool | None:
-        """Whether an option stands there, given that no axial test fails; None where it must be assessed.
-
-        `also` is a part that it has to go with.
-        """
+    def holds(self, mounting: Mounting, seat: Seat) -> bool | None:
+        """Whether an option stands there, given that no axial test fails; None where it must be assessed."""
         if not self._tells(mounting, seat):
-            return self._holds_within_limits(mounting, seat) if self._limited and also is None else None
+            return self._holds_within_limits(mounting, seat) if self._limited else None
         if mounting.hopeless:
             return False
-        chosen: list[Part] = [] if also is None else [also]
+        chosen: list[Part] = []
         for group in clamped_groups(self._question, seat, mounting.pump):
-            bolts = self._settlement.bolts.first_that_holds(group)
-            if bolts is None:
+            sets = self._settlement.bolts.choices(group)
+            if sets == "not_asked":
+                continue
+            if not sets:
                 return False
-            if bolts != "not_asked":
-                chosen.append(bolts)
+            chosen.append(sets[0].part)
         for obligation in self._settlement.obliged(mounting.pump, mounting.remote).obligations:
             tree = self._tree(obligation, mounting, seat)
             if tree is None:
@@ -65,7 +64,8 @@ class Quick:
     def _holds_within_limits(self, mounting: Mounting, seat: Seat) -> bool | None:
         """The same under limits on work and price, where the front alone decides the rest.
 
-        What takes the least work and money with each set of bolts by itself takes it in all.
+        What takes the least work and money with each set of
+        bolts by itself takes it in all.
         """
         if self._settlement.shared_by is None or mounting.remote is not None or self._may_be_settled(mounting, seat):
             return None
@@ -76,17 +76,17 @@ class Quick:
         takes = list(stack_takes(mounting, seat))
         bolts: list[Part] = []
         for group in clamped_groups(question, seat, mounting.pump):
-            sets = self._settlement.bolts.may_be_chosen(group)
+            sets = self._settlement.bolts.choices(group)
             if sets == "not_asked":
                 continue
-            light = [each for each in sets if work_of(each[0]) <= most]
+            light = [each for each in sets if work_of(each.part) <= most]
             if not light:
                 return False
-            if any(is_kit(part) for part, _ in light):
+            if any(is_kit(each.part) for each in light):
                 return None
-            cheapest = min(light, key=lambda each: bill_of(question, [each]))
-            takes.append(Take(*cheapest))
-            bolts.append(cheapest[0])
+            cheapest = min(light, key=lambda each: bill_of(question, [each[:2]]))
+            takes.append(Take(*cheapest[:2]))
+            bolts.append(cheapest.part)
         work, bill = tally(question, takes)
         work = max(work, work_of_open(mounting.open))
         limit = question.price_at_most
@@ -94,42 +94,6 @@ class Quick:
             return False
         ruling = self._ruling(mounting, seat, bolts)
         return True if ruling.check.verdict != "fails" and not ruling.brought else None
-
-    def goes_with(self, mounting: Mounting, seat: Seat, part: Part) -> bool:
-        """Whether no rule keeps the part from an option there, as far as that is quickly told.
-
-        It must go with the cheapest parts for all else; where these are not known, with what the seat is made of.
-        """
-        if self._tells(mounting, seat):
-            return self.holds(mounting, seat, also=part) is True
-        return self._ruling(mounting, seat, [part]).check.verdict != "fails"
-
-    def is_ok(self, mounting: Mounting, seat: Seat) -> bool | None:
-        """Whether the option that `holds` finds there holds everywhere within the doubt; None where another might.
-
-        Where a reading is challenged, any part of the list may be the one in question.
-        """
-        if self._question.challenged:
-            return None
-        if mounting.verdict(seat.flange) != "ok":
-            return False
-        for group in clamped_groups(self._question, seat, mounting.pump):
-            if self._settlement.bolts.is_doubtful(group):
-                return False
-            bolts = self._settlement.bolts.first_that_holds(group)
-            if bolts is not None and bolts != "not_asked" and Fit(self._question, group, bolts).verdict != "ok":
-                return False
-        for obligation in self._settlement.obliged(mounting.pump, mounting.remote).obligations:
-            tree = self._tree(obligation, mounting, seat)
-            pieces = [] if tree is None else list(tree.pieces())
-            doubts = (piece.bolt_check for piece in pieces if piece.bolt_check is not None)
-            if any(piece.unsure for piece in pieces) or any(check.verdict != "ok" for check in doubts):
-                return None
-            if obligation.name == "fan":
-                parts = [piece.part for piece in pieces if piece.part is not None]
-                if fan_verdict(self._question, mounting.pump, parts, seat.flange) != "ok":
-                    return None
-        return True
 
     def failing(self, mounting: Mounting, seat: Seat) -> list[Check] | None:
         """The checks that fail there, in no order, where an option fails; None where it must be assessed."""
@@ -159,7 +123,7 @@ class Quick:
 
     def _bolts(self, mounting: Mounting, seat: Seat) -> list[list[Bolted]]:
         groups = clamped_groups(self._question, seat, mounting.pump)
-        return [self._settlement.bolts.shortest(group, str(place)) for place, group in enumerate(groups, 1)]
+        return [self._settlement.bolts.bolted(group, str(place), Room()) for place, group in enumerate(groups, 1)]
 
     def _tells(self, mounting: Mounting, seat: Seat) -> bool:
         """Whether anything is said here of what stands there."""
@@ -183,7 +147,7 @@ class Quick:
         """The cheapest tree that settles it and, for a fan, that has room; None where none of the first has."""
         settlement = self._settlement
         if obligation.name != "fan":
-            return settlement.first(obligation.root)
+            return settlement.surest(obligation.root)
         for place in range(_FANS):
             tree = settlement.nth(obligation.root, place)
             if tree is None:

@@ -1,5 +1,6 @@
 """The total order of options: verdict, then the keys of the build, then part numbers."""
 
+from collections.abc import Iterable
 from typing import Any
 
 import msgspec
@@ -7,6 +8,7 @@ import msgspec
 from service.fit.answer import AboveNext
 from service.fit.axis import spare_of
 from service.fit.bill import Bill
+from service.fit.bolts import Bolted
 from service.fit.mounting import Mounting
 from service.fit.options import Assessed
 from service.fit.paths import Seat
@@ -34,7 +36,23 @@ def _standing(option: Assessed) -> Standing:
         margin=less(option.relative_margin),
         parts=option.bill.pieces,
         length=option.seat.flange.middle,
-        numbers=(*_numbers(option.mounting, option.seat), option.bill.pieces, names, lines),
+        numbers=(*_numbers(option.mounting, option.seat), bolts_key(option.bolted), option.bill.pieces, names, lines),
+    )
+
+
+def rank_on_seat(option: Assessed, rank_keys: tuple[str, ...]) -> tuple[object, ...]:
+    """Sorts the options of one mounting on one seat: what holds, what holds for certain, the fewer doubts, the ranking.
+
+    So a set of bolts that must be measured first is taken only where none that holds for certain makes an option.
+    """
+    return option.verdict == "fails", option.verdict != "ok", option.doubts, standing(option).key(rank_keys)
+
+
+def bolts_key(bolted: Iterable[Bolted]) -> tuple[tuple[int, str], ...]:
+    """What decides among options that differ in nothing else but their bolts: the shorter, then the number."""
+    return tuple(
+        (0, "") if (part := group.fasteners) is None else (part.measures["length"].nominal, part.number)
+        for group in bolted
     )
 
 
@@ -50,12 +68,13 @@ def bound(
     margin: Less,
     *,
     sure: bool,
+    bolted: Iterable[Bolted] = (),
 ) -> Standing:
     """Where a mounting on a seat could stand at best, before its bolts and rules are known.
 
     `stands_on` is the work and the least bill of its stack, `margin` what it leaves at best, `sure` whether all that is
-    known of its place is `ok`. Never after the place where it does stand, so that whoever takes options in this order
-    meets none too late.
+    known of its place is `ok`, `bolted` its bolts where they are chosen. Never after the place where it does stand, so
+    that whoever takes options in this order meets none too late.
     """
     (mounting, seat), (work, bill) = placed, stands_on
     circuits = settlement.least(mounting.pump, mounting.remote)
@@ -67,7 +86,7 @@ def bound(
         margin=margin,
         parts=bill.pieces + circuits.pieces,
         length=seat.flange.middle,
-        numbers=(*_numbers(mounting, seat), 0, (), []),
+        numbers=(*_numbers(mounting, seat), bolts_key(bolted), 0, (), []),
     )
 
 

@@ -7,9 +7,9 @@ from typing import Final, NamedTuple
 
 import msgspec
 
-from catalog.domain import Part, Port
+from catalog.domain import Port
 from service.fit.alternatives import with_alternatives, within_price
-from service.fit.answer import Check, CheckVerdict, Option
+from service.fit.answer import Option
 from service.fit.assess import assess
 from service.fit.axis import relative_margin
 from service.fit.cautions import cautions, notes
@@ -23,7 +23,7 @@ from service.fit.paths import Seat
 from service.fit.question import Question
 from service.fit.quick import Quick
 from service.fit.ranking import above_next, standing
-from service.fit.standing import Key
+from service.fit.standing import Key, Standing
 from service.fit.standings import Standings
 from service.fit.whole import Settlement
 
@@ -92,6 +92,10 @@ class Search:
     def bound(self, pair: int) -> Key:
         """Where a pair could stand at best, as a key of the ranking."""
         return self._standings.bound(pair)
+
+    def at_best(self, pair: int) -> Standing:
+        """The same as it stands."""
+        return self._standings.at_best(pair)
 
     def placed(self, pair: int) -> Placed:
         """The mounting and the seat of a pair of the front."""
@@ -170,34 +174,6 @@ class Search:
         """Whether an option stands there."""
         quickly = self._quick.holds(*placed)
         return assess(self.settlement, *placed).verdict != "fails" if quickly is None else quickly
-
-    def verdict(self, pair: int) -> CheckVerdict:
-        """The verdict of the best option that stands on a pair of the front."""
-        if not self.is_bare:
-            return self._verdict(self.placed(pair))
-        known = self.front.verdicts.get(pair)
-        if known is None:
-            known = self.front.verdicts[pair] = self._verdict(self.placed(pair))
-        return known
-
-    def _verdict(self, placed: Placed) -> CheckVerdict:
-        quickly = self._quick.holds(*placed)
-        sure = self._quick.is_ok(*placed) if quickly else None
-        if quickly is False:
-            return "fails"
-        return assess(self.settlement, *placed).verdict if sure is None else "ok" if sure else "measure_first"
-
-    def goes_with(self, placed: Placed, part: Part) -> bool:
-        """Whether no rule keeps the part from an option that stands there."""
-        return part.number not in self.graph.ruled or self._quick.goes_with(*placed, part)
-
-    def required(self, placed: Placed) -> set[str]:
-        """Numbers of the parts that a rule brings to the option that stands there."""
-        return {line.part for line in assess(self.settlement, *placed).lines if line.role == "required"}
-
-    def doubts(self, placed: Placed) -> list[Check]:
-        """The checks that hang on the doubt there, or that lack what they take."""
-        return [check for check in assess(self.settlement, *placed).checks if check.verdict == "measure_first"]
 
     def _full(self, place: Placed, per_pump: int) -> bool:
         """Whether this pump is listed often enough, or with these very plates."""

@@ -17,10 +17,12 @@ from catalog.domain import Measure, Part, TakenWith
 from catalog.standards.belts import DEFAULT_SLOPE
 from catalog.units import NM_PER_MM
 from catalog.vocabulary import DEFAULT_TOLERANCE, faces, measure_word
-from service.fit.answer import Check, Lack, Looking, Settling, Taking
+from service.fit.answer import Check
 from service.fit.options import Assessed, pieces_along
 from service.fit.question import Question
 from service.fit.stack import NOTHING, Sum
+from service.fit.taking import Looking, Settling, Taking
+from service.fit.told import Lack
 
 MOST_LEFT_OPEN: Final = 0.05
 """Readings settle a check where the chance that it is still open after them is at most this."""

@@ -37,12 +37,16 @@ class Standings:
 
     def bound(self, pair: int) -> Key:
         """Where a pair could stand at best, as a key of the ranking."""
+        return self.at_best(pair).key(self._question.rank_keys)
+
+    def at_best(self, pair: int) -> Standing:
+        """Where a pair could stand at best."""
         if self._settlement.shared_by is None:
-            return self._bound(pair).key(self._question.rank_keys)
+            return self._bound(pair)
         known = self._front.bounds.get((pair, self._by_margin))
         if known is None:
             known = self._front.bounds[pair, self._by_margin] = self._bound(pair)
-        return known.key(self._question.rank_keys)
+        return known
 
     def _bound(self, pair: int) -> Standing:
         pairs = self._front.pairs

@@ -74,8 +74,7 @@ def _fragile(graph: ConstraintGraph, question: Question) -> tuple[str, ...]:
     """Requirements that an option may lean on, so that it is lost with them.
 
     A pump elsewhere, where the field left out means the belt's; a part with which a combination was tried; a
-    pump or pulley that only the build offers; a drive whose pulley a rule requires; bolts that another set must
-    not stand before.
+    pump or pulley that only the build offers; a drive whose pulley a rule requires.
     """
     rules = graph.snapshot.rules
     tested = {number for rule in rules if rule.kind == "tested_fit" for number in (rule.part, *rule.others)}
@@ -88,6 +87,4 @@ def _fragile(graph: ConstraintGraph, question: Question) -> tuple[str, ...]:
             fragile.add(field)
     if any(graph.snapshot.parts[number].kind == "pulley" for number in required):
         fragile.add("accessory_drive")
-    if any(graph.snapshot.parts[number].kind == "fastener_set" for number in question.without):
-        fragile.add("must.without")
     return tuple(field for field in given(question.build) if field in fragile)

@@ -10,8 +10,9 @@ from collections.abc import Iterable, Sequence
 import msgspec
 
 from catalog.domain import Kind, Part
-from service.fit.answer import Check, Code, Facts, Lack
+from service.fit.answer import Check, Code, Facts
 from service.fit.question import Question
+from service.fit.told import Lack
 
 Missing = tuple[Part, str]
 """A part and a fact that it does not state: a measure, an attribute, `bands`, or `ports.role`."""

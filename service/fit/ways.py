@@ -9,8 +9,8 @@ from msgspec import UNSET
 
 from catalog.domain import Connection, Kind, Part, Port
 from service.fit.bill import Bill
-from service.fit.bolt_sets import bolt_sets_of
-from service.fit.bolts import Group
+from service.fit.bolt_sets import Room, bolt_sets_of
+from service.fit.bolts import Group, length_of
 from service.fit.circuit import FLEXIBLE, Asked, End, Goal, Piece, Slack, Spot, pieces_parts
 from service.fit.graph import Choice, Choices, ConstraintGraph, is_kit
 from service.fit.paths import make_joint
@@ -38,28 +38,33 @@ class Ways(Raises):
     each a set of spots that must all be settled.
     """
 
-    def __init__(self, graph: ConstraintGraph, question: Question, asked: Asked) -> None:
+    def __init__(self, graph: ConstraintGraph, question: Question, asked: Asked, wanted: str = "") -> None:
+        """`wanted` is a part for which no other may stand, though nothing else tells it from others."""
         super().__init__(graph, question, asked)
         self.bolts = bolt_sets_of(graph, question)
         # A union is a copy, which takes longer than most questions' whole settlement: mostly there is nothing to add.
         self._joining = graph.ruled.union(question.have) if question.have else graph.ruled
+        self._wanted = wanted
+        if wanted:
+            self._joining = self._joining.union((wanted,))
         self._apart = self._joining | question.read if question.read else self._joining
         """Parts for which no other stands, however alike."""
         self._roots: dict[tuple[tuple[Spot, ...], ...], Spot] = {}
         self._alternatives: dict[Spot, tuple[tuple[Spot, ...], ...]] = {}
         self._known: dict[Spot, list[Way[Spot, Piece]]] = {}
-        as_they_are = not (question.without or question.have or question.read)
+        as_they_are = not (question.without or question.have or question.read or wanted)
         self._chosen: dict[tuple[str, str, tuple[Kind, ...]], Choices] = graph.choices if as_they_are else {}
 
     def of(self, spot: Spot) -> list[Way[Spot, Piece]]:
         """The ways to discharge a spot, but for parts of which a cheaper one is alike in all that matters."""
         if spot not in self._known:
-            self._known[spot] = list(self._ways(spot, self._cheapest(spot)))
+            self._known[spot] = list(self._ways(spot, self._cheapest(spot), Room(every=bool(self._wanted))))
         return self._known[spot]
 
     def every(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:
         """All of them."""
-        return self._ways(spot, self.graph.meeting_end(spot.connection, spot.end) if spot.connection else ())
+        meeting = self.graph.meeting_end(spot.connection, spot.end) if spot.connection else ()
+        return self._ways(spot, meeting, Room(every=True))
 
     def _cheapest(self, spot: Spot) -> Iterator[tuple[Part, Port]]:
         """What may meet a spot: each that joins its obligation to others, and of the rest alike the cheapest.
@@ -125,7 +130,7 @@ class Ways(Raises):
         found = (tuple(spot._replace(slack=slack) for spot in spots) for spots in self._alternatives[root])
         return self.root(tuple(found))
 
-    def _ways(self, spot: Spot, meeting: Iterable[tuple[Part, Port]]) -> Iterator[Way[Spot, Piece]]:
+    def _ways(self, spot: Spot, meeting: Iterable[tuple[Part, Port]], room: Room) -> Iterator[Way[Spot, Piece]]:
         """A root's alternatives; the asker's own port where the line has arrived; each of these that meet the spot."""
         nothing = tuple(0 for _ in self.cost_of(()))
         if not spot.connection:
@@ -147,7 +152,7 @@ class Ways(Raises):
                 continue
             for raised in self._raises(spot, part, port):
                 unsure = raised.unsure or (bends and pointing == "not_known")
-                for piece in self._pieces(spot, part, port, raised._replace(unsure=unsure)):
+                for piece in self._pieces(spot, part, port, raised._replace(unsure=unsure), room):
                     cost = self.cost_of(tuple(pieces_parts(piece)))
                     yield Way(piece, _name_of(piece), cost, raised.spots, renews=renews(spot, part))
 
@@ -162,7 +167,7 @@ class Ways(Raises):
             return True
         return False if spot.side == end.side or "sides" in spot.slack else None
 
-    def _pieces(self, spot: Spot, part: Part, port: Port, raised: Raised) -> Iterator[Piece]:
+    def _pieces(self, spot: Spot, part: Part, port: Port, raised: Raised, room: Room) -> Iterator[Piece]:
         """The part on the spot with its gasket, once for each set of bolts that may hold it."""
         connection = self.graph.connection(spot.connection)
         joint = make_joint(
@@ -177,20 +182,20 @@ class Ways(Raises):
         if not connection.bolts or connection.sort != "face":
             choices = [bare]
         else:
-            choices = list(self._bolted(bare, connection, joint.thickness))
+            choices = list(self._bolted(bare, connection, joint.thickness, room))
         left_open = max((least_work(self.graph, port) for port in raised.open), default=0)
         for piece in choices:
             work = max(left_open, *(work_of(part) for part, _ in pieces_parts(piece)))
             yield msgspec.structs.replace(piece, work=work)
 
-    def _bolted(self, bare: Piece, connection: Connection, gasket: Sum) -> Iterator[Piece]:
+    def _bolted(self, bare: Piece, connection: Connection, gasket: Sum, room: Room) -> Iterator[Piece]:
         assert bare.part is not None
         flange = bare.part.measures.get("flange_thickness")
         owner = bare.spot.owner
         holder = self.graph.snapshot.parts.get(owner) or self._owners[owner]
         clamped = None if flange is None else gasket + Sum.of(flange)
         group = Group(self.question.part(holder), connection, clamped, bare.part, (), of_block=False)
-        for bolted in self.bolts.shortest(group, ""):
+        for bolted in self.bolts.bolted(group, "", room):
             if bolted.check.verdict != "fails":
                 bolts = None if bolted.fasteners is None else (bolted.fasteners, bolted.quantity)
                 yield msgspec.structs.replace(bare, bolts=bolts, bolt_check=bolted.check)
@@ -230,6 +235,9 @@ def _limits_trees(question: Question) -> bool:
 
 
 def _name_of(piece: Piece) -> str:
-    """What sorts pieces of equal cost: the part's number, then its bolts'."""
+    """What sorts pieces of equal cost: the part's number, then the length of its bolts, then their number."""
     number = "" if piece.part is None else piece.part.number
-    return number if piece.bolts is None else f"{number} {piece.bolts[0].number}"
+    if piece.bolts is None:
+        return number
+    bolts = piece.bolts[0]
+    return f"{number} {bolts.measures[length_of(bolts, of_block=False)].nominal:012} {bolts.number}"

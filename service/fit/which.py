@@ -1,32 +1,30 @@
 """Which parts of the catalog suit a build: whether any option holds a part, be it listed or not.
 
-What sits on the block or lies under it is looked for among the pairs of the front, best first; what carries coolant,
-closes a port or turns air is looked for among the trees that settle an obligation of any pump with an option.
+What is said of a part is what the best option with it says, so that it is what `fit` answers where the part is named.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence, Set
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cached_property
 from typing import Final, Literal
 
 import msgspec
-import numpy as np
 
 from catalog.domain import Kind, Part
 from service.fit.answer import Challenged, Check, RuledOut
-from service.fit.best_pairs import BestPairs
+from service.fit.best_with import BestWith
 from service.fit.build import Build, BuildError, Fault
 from service.fit.front import Front
 from service.fit.graph import ConstraintGraph, runs_of
-from service.fit.holding import OF_FANS, Brings, Held, holders_of
+from service.fit.holding import OF_FANS, holders_of
 from service.fit.kept import Derived
 from service.fit.missed import Missed
-from service.fit.mounting import Mounting
 from service.fit.obligations import asks_for_fan
+from service.fit.options import Assessed
 from service.fit.question import SLOTS, resolve
-from service.fit.reachable import Line, lines_through
 from service.fit.readings import nearest_references
 from service.fit.rules import against
-from service.fit.search import Placed, Search
+from service.fit.search import Search
 from service.fit.told import Told
 from service.fit.told_once import told_of_parts
 from service.fit.unsettled import other_face
@@ -36,13 +34,9 @@ MOST_PARTS: Final = 5_000
 """Parts asked for by number at once."""
 MOST_NEAREST: Final = 20
 """Unknown numbers for which the likeliest known ones are looked up."""
-FIRST_STEP: Final = 64
-MOST_STEP: Final = 1_024
-"""So many pairs are looked at before those are found anew that hold what is still looked for."""
 Suits = Literal["fits", "fits_with", "measure_first", "no", "not_concerned"]
 _IN_LINES: Final[tuple[Kind, ...]] = ("hose", "fitting", "plug", "cap", "thermostat_housing", "thermostat")
 _PUMPS: Final[tuple[Kind, ...]] = ("water_pump", "remote_pump")
-_ON_BLOCK: Final[tuple[Kind, ...]] = ("pulley", "spacer", "adapter_plate", "outlet_plate", "gasket", "fastener_set")
 
 
 class Which(msgspec.Struct, frozen=True):
@@ -51,7 +45,7 @@ class Which(msgspec.Struct, frozen=True):
     part: Part
     suits: Suits
     with_: tuple[str, ...] = ()
-    """Numbers of what else the best option with it takes: the pump where it is none, plates and a pulley."""
+    """Numbers of what else the best option with it takes: the pump where it is none, each plate, and a pulley."""
     check: Check | None = None
     """Of a part to measure first what hangs on the doubt; of one that does not suit the rule that speaks against it,
     or what a housing's face is."""
@@ -219,214 +213,80 @@ class _Findings:
 
     def __init__(self, search: Search, unasked: frozenset[Kind], parts: Sequence[Part] | None) -> None:
         """`parts` are None where the whole catalog is meant; of the kinds `unasked` the build asks nothing."""
-        self._search, self._question, self._unasked = search, search.question, unasked
-        known = search.graph.snapshot.parts
+        self._search, self._question, self._best = search, search.question, BestWith(search)
+        graph, self._own = search.graph, _own(search)
+        known = graph.snapshot.parts
         asked = known.keys() if parts is None else {part.number for part in parts}
-        self._required: dict[str, set[str]] = {}
-        """By part with a rule that requires others, those of them that are asked for."""
-        for rule in search.graph.snapshot.rules:
-            if rule.kind == "requires" and (others := asked & set(rule.others)):
-                self._required.setdefault(rule.part, set()).update(others)
-        self._own = _own(search)
-        by_kind = self._concerned(parts)
-        self._any_sure = False
-        self._surely: set[str] = set()
-        """Numbers of the parts for which a pair is known that holds for certain."""
-        self._best: dict[str, tuple[Placed, bool]] = {}
-        """By part number the best pair with it that holds, and whether it holds for certain."""
-
-        def of_kinds(*kinds: Kind) -> set[str]:
-            return set[str]().union(*(by_kind.get(kind, ()) for kind in kinds))
-
-        lines, fans, pumps = of_kinds(*_IN_LINES, "fastener_set", "gasket"), of_kinds(*OF_FANS), of_kinds(*_PUMPS)
-        asks = not search.settlement.asks_nothing
-        self._pumps: dict[tuple[str, str], tuple[Placed, bool]] = {}
-        """By number each pump that was looked at and has an option, with what sits on the block for it: its best pair,
-        and whether that holds for certain."""
-        wanted = of_kinds(*_ON_BLOCK, *_PUMPS) | fans
-        if search.is_bare:
-            wanted -= self._found_alone(wanted)
-        if wanted or self._required or not search.is_bare:
-            held = Held(search, wanted, of_kinds("fastener_set") & wanted, fans)
-            self._look(held, all_pumps=asks and bool(lines))
-        self._lines: dict[str, Line] = {}
-        if asks:
-            self._lines = lines_through(search, self._pumps.values(), lines - self._surely)
+        barred = graph.inactive | self._question.without
+        concerned = {number for number in asked if known[number].kind not in unasked}
+        wanted = self._best.everywhere() & (concerned | (graph.required & asked)) - barred - self._own
+        self._options: dict[str, Assessed] = {}
+        """By part number the best option with it."""
+        for number in sorted(wanted):
+            option = self._best.of(number)
+            if option is not None:
+                self._options[number] = option
+        pumps = {number for number in concerned if known[number].kind in _PUMPS}
         self._missed: Missed | None = None
         if pumps and search.decided:
-            search.fitting |= {placed.mounting.chosen.number for placed, _ in self._best.values()}
-            search.fitting |= {chosen for chosen, _ in self._pumps}
+            search.fitting |= {option.mounting.chosen.number for option in self._options.values()}
             self._missed = search.missed()
-        numbers = self._told_of(asked)
-        self._met: list[Part] = [known[number] for number in sorted(numbers)]
+        missed = frozenset[str]() if self._missed is None else self._missed.numbers
+        told = {*self._options, *(self._own & asked), *((missed | barred) & concerned)}
+        may_have_reason = graph.ruled | graph.numbers_of_kind("thermostat_housing")
+        told |= {number for number in may_have_reason & concerned if self._reason(known[number]) is not None}
+        self._met = [known[number] for number in sorted(told)]
         """The parts of which something is found: those that the build asks about, and what a rule brings."""
 
     def all(self) -> dict[str, Which]:
         """What is said of the parts of which more is to be said than of others of their kind."""
         return {part.number: self._told(part) for part in self._met}
 
-    def _found_alone(self, wanted: set[str]) -> set[str]:
-        """Look for parts one by one, where the front alone decides; gives which were looked for.
-
-        What a rule may bring to a list, and bolts that a rule may keep from it, are looked for pair by pair.
-        """
-        graph = self._search.graph
-        alone = wanted - graph.required - (graph.ruled & graph.numbers_of_kind("fastener_set"))
-        best = BestPairs(self._search)
-        for number, placed, sure in best.of(alone):
-            self._best[number] = placed, sure
-            self._surely |= {number} if sure else set()
-        first = best.first() if self._own else None
-        if first is not None:
-            self._pumps[_key(first[0].mounting)] = first
-            self._any_sure = first[1]
-        return alone
-
-    def _told_of(self, asked: Set[str]) -> set[str]:
-        """Numbers of the parts of which more is to be said than of others of their kind."""
-        known = self._search.graph.snapshot.parts
-        found = self._best.keys() | (self._own & asked)
-        missed = frozenset[str]() if self._missed is None else self._missed.numbers
-        ruled = self._search.graph.ruled & asked
-        found |= {number for number in ruled if known[number].kind not in self._unasked and self._broken(known[number])}
-        housings = [
-            n for n in asked & self._search.graph.numbers_of_kind("thermostat_housing") if self._other_face(known[n])
-        ]
-        for number in (
-            *self._lines,
-            *missed,
-            *housings,
-            *(self._search.graph.inactive | self._question.without) & asked,
-        ):
-            if number in asked and known[number].kind not in self._unasked:
-                found.add(number)
-        return found
-
     def _told(self, part: Part) -> Which:
         """What is said of a part that is concerned."""
         if part.number in self._own:
-            return self._of_the_build(part)
+            first = self._first
+            return Which(part, "no", why="nothing_fits") if first is None else _held(part, first)
         if part.status != "active" or part.number in self._question.without:
             return Which(part, "no", why="retired" if part.status != "active" else "unwanted")
-        best = self._best.get(part.number)
-        if best is not None:
-            return self._with_pair(part, *best)
-        line = self._lines.get(part.number)
-        if line is not None:
-            return self._in_line(part, line)
-        rule = self._broken(part)
-        if rule is not None:
-            return Which(part, "no", check=rule)
-        miss = None if self._missed is None else self._missed.of(part.number)
-        return Which(part, "no", check=self._other_face(part), ruled_out=miss)
+        option = self._options.get(part.number)
+        if option is not None:
+            return _held(part, option)
+        reason = self._reason(part)
+        miss = None if reason is not None or self._missed is None else self._missed.of(part.number)
+        return Which(part, "no", check=reason, ruled_out=miss)
 
-    def _other_face(self, part: Part) -> Check | None:
-        """That a housing has the face of no pump that fits, or of none that could."""
-        pumps = [placed.mounting.pump for placed, _ in self._pumps.values()]
-        return other_face(self._search.graph, part, pumps or [each.pump for each in self._search.front.mountings])
+    def _reason(self, part: Part) -> Check | None:
+        """The rule that speaks against a part beside the build's own, or that a housing has a face of no pump here.
 
-    def _broken(self, part: Part) -> Check | None:
-        """The rule that speaks against a part beside the build's own; of a pump its nearest miss tells it."""
-        return None if part.kind in _PUMPS else against(self._search.graph, self._question, part)
+        Of a pump its nearest miss tells it.
+        """
+        if part.kind in _PUMPS:
+            return None
+        graph = self._search.graph
+        pumps = [option.mounting.pump for option in self._options.values()]
+        pumps = pumps or [mounting.pump for mounting in self._search.front.mountings]
+        return against(graph, self._question, part) or other_face(graph, part, pumps)
 
-    def _in_line(self, part: Part, line: Line) -> Which:
-        """A part of a line is no surer than the pump that the line starts at, with all else that it takes."""
-        placed = next(placed for (chosen, _), (placed, _) in self._pumps.items() if chosen == line.pump)
-        doubts = [] if line.check is None else [line.check]
-        unchecked = _lacking([*doubts, *placed.mounting.static])
-        return Which(part, "fits_with" if line.sure else "measure_first", (line.pump,), line.check, unchecked)
+    @cached_property
+    def _first(self) -> Assessed | None:
+        """The best option of all, which holds whatever the build names."""
+        return self._best.first()
 
-    def _of_the_build(self, part: Part) -> Which:
-        """A part that the build names: it suits where anything does."""
-        best = min(self._pumps.values(), key=lambda each: not each[1], default=None)
-        if best is None:
-            return Which(part, "no", why="nothing_fits")
-        return self._suits(part, (), best[0], sure=best[1])
 
-    def _with_pair(self, part: Part, placed: Placed, sure: bool) -> Which:
-        mounting, seat = placed
-        taken = (mounting.chosen, *seat.plates, mounting.pulley, *((mounting.pump,) if mounting.remote else ()))
-        numbers = dict.fromkeys(each.number for each in taken if each is not None)
-        with_ = tuple(number for number in numbers if number != part.number)
-        return self._suits(part, with_, placed, sure=sure)
-
-    def _suits(self, part: Part, with_: tuple[str, ...], placed: Placed, *, sure: bool) -> Which:
-        if sure:
-            # What may lack a fact is known before any plate is.
-            return Which(part, "fits_with" if with_ else "fits", with_, None, _lacking(placed.mounting.static))
-        doubts = self._search.doubts(placed)
-        unchecked = _lacking([*doubts, *(check for check in placed.mounting.static if check not in doubts)])
-        return Which(part, "measure_first", with_, doubts[0] if doubts else None, unchecked)
-
-    def _concerned(self, parts: Sequence[Part] | None) -> Mapping[Kind, Set[str]]:
-        """By kind of which the build asks something the numbers of the parts asked for."""
-        graph, found = self._search.graph, dict[Kind, set[str]]()
-        if parts is None:
-            return {kind: graph.numbers_of_kind(kind) for kind in graph.kinds if kind not in self._unasked}
-        for part in parts:
-            if part.kind not in self._unasked:
-                found.setdefault(part.kind, set()).add(part.number)
-        return found
-
-    def _look(self, held: Held, *, all_pumps: bool) -> None:
-        """Find the best pair that holds for each part wanted, and for each pump where all are needed."""
-        search, pairs = self._search, self._search.front.pairs
-        brings = Brings(search, self._required, self._own)
-        order = np.array(search.waiting, dtype=np.int64)
-        at_best = pairs.sure | pairs.tested
-        after, step = 0, FIRST_STEP
-        while after < len(order):
-            # Most pairs hold nothing that is still looked for; which do is found anew now and then.
-            every = all_pumps or not self._any_sure
-            left = None if every else held.some(self._surely, brings.givers(self._best))
-            rest = np.arange(after, len(order)) if left is None else after + np.flatnonzero(left[order[after:]])
-            for position in rest[:step].tolist():
-                after = position + 1
-                pair = int(order[position])
-                self._look_at(pair, held, brings, all_pumps=all_pumps, may_be_sure=bool(at_best[pair]))
-                if not all_pumps and every and self._any_sure:
-                    break
-            else:
-                after = after if len(rest) > step else len(order)
-                step = min(2 * step, MOST_STEP)
-
-    def _look_at(self, pair: int, held: Held, brings: Brings, *, all_pumps: bool, may_be_sure: bool) -> None:
-        """See what a pair holds of the parts that are still looked for, and whether an option stands there."""
-        search, pairs = self._search, self._search.front.pairs
-        place, at = int(pairs.mounting[pair]), int(pairs.seat[pair])
-        mine = held.by(place, at, self._surely)
-        may_bring = brings.by(place, at, self._best)
-        known = self._pumps.get(_key(search.front.mountings[place]))
-        # What is known for certain can be told no better; what is known, only by a pair that may be certain.
-        open_ = mine - (self._surely if may_be_sure else self._best.keys())
-        for_pump = not self._any_sure or (all_pumps and (known is None or (may_be_sure and not known[1])))
-        if open_ or for_pump or may_bring:
-            verdict = search.verdict(pair)
-            if verdict != "fails":
-                placed = search.placed(pair)
-                brought = search.required(placed) & may_bring if may_bring else _NONE
-                self._note(placed, held, open_ | brought, sure=verdict == "ok")
-
-    def _note(self, placed: Placed, held: Held, numbers: set[str], *, sure: bool) -> None:
-        """Keep a pair that holds for its pump and for these parts, where none so good is known."""
-        self._any_sure = self._any_sure or sure
-        key = _key(placed.mounting)
-        if key not in self._pumps or (sure and not self._pumps[key][1]):
-            self._pumps[key] = (placed, sure)
-        for number in numbers:
-            known, own = self._best.get(number), sure and held.surely(placed, number)
-            if (known is None or (own and not known[1])) and held.goes_with(placed, number):
-                self._best[number] = (placed, own)
-                self._surely |= {number} if own else set()
+def _held(part: Part, option: Assessed) -> Which:
+    """What is said of a part that is held by this option at best."""
+    pulley = option.mounting.pulley
+    with_ = [option.mounting.chosen.number, *option.plates, *([] if pulley is None else [pulley.number])]
+    if part.number in with_:
+        with_.remove(part.number)
+    unchecked = _lacking(option.checks)
+    if option.verdict == "ok":
+        return Which(part, "fits_with" if with_ else "fits", tuple(with_), unchecked=unchecked)
+    doubt = next(check for check in option.checks if check.verdict == "measure_first")
+    return Which(part, "measure_first", tuple(with_), doubt, unchecked)
 
 
 def _lacking(checks: Iterable[Check]) -> tuple[Check, ...]:
     """Those that lack a fact, of the part at hand or of all parts of the release."""
     return tuple(check for check in checks if check.reason in ("not_known", "nobody_states"))
-
-
-_NONE: Final[frozenset[str]] = frozenset()
-
-
-def _key(mounting: Mounting) -> tuple[str, str]:
-    return mounting.chosen.number, mounting.pump.number

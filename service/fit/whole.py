@@ -9,7 +9,6 @@ next could is the best. Work and verdict are maxima, not sums: they are capped, 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import cached_property, partial
-from heapq import heappop, heappush
 from typing import Final, NamedTuple, cast
 
 import msgspec
@@ -22,10 +21,12 @@ from service.fit.bill import NO_BILL, Bill
 from service.fit.bounds import Bounds
 from service.fit.capped import Cap, Circuit
 from service.fit.circuit import Asked, Goal, Piece, Slack, Spot, asked_of, pieces_parts
+from service.fit.combined import Combinations, TreesOf
 from service.fit.gap import Extent, extents
 from service.fit.graph import ConstraintGraph
 from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged, open_ports_of
 from service.fit.question import Question
+from service.fit.reachable import Through, cheapest_through
 from service.fit.seats import asks_of_front
 from service.fit.tally import Take
 from service.fit.trees import Cost, LiveWays, Settler, Tree, Way
@@ -63,13 +64,18 @@ class _Taken(NamedTuple):
 class Settlement:
     """The obligations of one question, with the circuits that settle them under every cap."""
 
-    def __init__(self, graph: ConstraintGraph, question: Question, like: "Settlement | None" = None) -> None:
-        """`like` is the settlement of a question that asks the same of its circuits, whose trees serve here too."""
+    def __init__(
+        self, graph: ConstraintGraph, question: Question, like: "Settlement | None" = None, wanted: str = ""
+    ) -> None:
+        """`like` is the settlement of a question that asks the same of its circuits, whose trees serve here too.
+
+        `wanted` is a part to be told from others in every tree, where no `like` is given.
+        """
         self.graph, self.question = graph, question
         self.decided = True
         self.anything = Cap(len(WORK) - 1, measure_first=True, kits=graph.kits)
         """The cap that leaves everything, and counts no kit: what does not settle under it settles under none."""
-        self._ways: Ways = Ways(graph, question, asked_of(graph, question)) if like is None else like._ways
+        self._ways: Ways = Ways(graph, question, asked_of(graph, question), wanted) if like is None else like._ways
         self._bounds: Bounds = Bounds(self._ways) if like is None else like._bounds
         self._live: LiveWays[Spot, Piece] = (
             LiveWays(self._ways.of, self._bounds.least_parts, self._bounds.least_cost) if like is None else like._live
@@ -84,6 +90,9 @@ class Settlement:
         self._obliged: dict[tuple[str, str], Obliged] = {}
         self._by_price: Settlement | None = None
         self._lenient: Settlement | None = None
+        self._through: dict[tuple[Cap, Spot], dict[str, Through]] = {}
+        self._every: dict[Spot, list[Way[Spot, Piece]]] = {}
+        self._wanting: tuple[str, Settlement] | None = None
 
     def afresh(self) -> "Settlement":
         """With the trees that were found, and nothing else that was."""
@@ -110,6 +119,10 @@ class Settlement:
         """The cheapest tree of an obligation, whatever the others are."""
         return self.nth(root, 0)
 
+    def surest(self, root: Spot) -> Tree[Piece] | None:
+        """The cheapest tree with nothing to measure first; the cheapest of all where there is none."""
+        return self._circuit(self.anything._replace(measure_first=False)).settler.nth(root, 0) or self.first(root)
+
     def surely(self, part: Part, remote: Part | None) -> bool:
         """Whether each obligation of a part can be settled, whatever the others are, with nothing to measure first."""
         settler = self.sure_trees
@@ -128,14 +141,31 @@ class Settlement:
         """The tree at this place in the order of cost, from 0, whatever the others are; None beyond the last."""
         return self.trees.nth(root, place)
 
-    def every_way(self, spot: Spot) -> Iterator[Way[Spot, Piece]]:
-        """Every way to discharge a spot, whatever it costs and whether it comes to an end or not."""
-        return self._ways.every(spot)
-
     @property
     def trees(self) -> Settler[Spot, Piece]:
         """Every tree, whatever the others are."""
         return self._circuit(self.anything).settler
+
+    def through(self, cap: Cap, root: Spot) -> dict[str, Through]:
+        """By part number the cheapest tree of an obligation through it within a cap, whatever the others are."""
+        if (cap, root) not in self._through:
+            self._through[cap, root] = cheapest_through(self._circuit(cap), root, self._every_way)
+        return self._through[cap, root]
+
+    def _every_way(self, spot: Spot) -> list[Way[Spot, Piece]]:
+        if spot not in self._every:
+            self._every[spot] = list(self._ways.every(spot))
+        return self._every[spot]
+
+    def wanting(self, number: str) -> "Settlement":
+        """The same question with this part told from all others in its trees."""
+        if self._wanting is None or self._wanting[0] != number:
+            self._wanting = number, Settlement(self.graph, self.question, wanted=number)
+        return self._wanting[1]
+
+    def suiting(self, cap: Cap, root: Spot, suits: Callable[[Tree[Piece]], bool]) -> Tree[Piece] | None:
+        """The first tree of an obligation within a cap that suits."""
+        return TreesOf(partial(self._circuit(cap).settler.nth, root), suits).nth(0)
 
     def fan_extents(self, part: Part) -> tuple[Extent, ...]:
         """How far the fans reach that this part can carry; nothing where there are too many to tell."""
@@ -180,7 +210,7 @@ class Settlement:
         bills = [Bill.of(tree.cost, self.question.rank_keys) for tree in trees if tree is not None]
         return Bill(*map(sum, zip((0, 0, 0), *bills, strict=True)))
 
-    def _beyond(self, bound: Cost) -> bool:
+    def beyond(self, bound: Cost) -> bool:
         """Whether all that comes later is dearer than the build allows, where the price comes first in the order."""
         limit, keys = self.question.price_at_most, self.question.rank_keys
         if limit is None or "parts" in keys[: keys.index("price")]:
@@ -264,31 +294,42 @@ class Settlement:
             self._circuits[cap] = Circuit(self._ways, self._bounds, self._live, cap)
         return self._circuits[cap]
 
-    def caps(self, work: int, kits: frozenset[str], *, measure_first: bool) -> Iterator[Cap]:
-        """Caps from the lightest, from the work, the kits and the verdict that the option has without its circuits."""
-        for measuring in (False, True)[measure_first:]:
+    def caps(self, work: int, kits: frozenset[str]) -> Iterator[Cap]:
+        """Caps from the lightest, from the work and the kits that the option has without its circuits."""
+        for measuring in (False, True):
             for level in range(work, len(WORK)):
                 yield Cap(level, measuring, kits)
 
     def best(
-        self, owed: tuple[Part, Part | None], cap: Cap, least: Cost, suits: Suits, judge: Callable[[Trees], Judged]
+        self,
+        owed: tuple[Part, Part | None],
+        cap: Cap,
+        least: Cost,
+        suits: Suits,
+        judge: Callable[[Trees], Judged],
+        holding: tuple[int, str] | None = None,
     ) -> Trees | None:
         """The best combination within a cap, of trees that each suit by themselves; None where there is none.
 
-        `owed` is what sits on the block, and the remote pump; `least` is what the option costs without its trees.
+        `owed` is what sits on the block, and the remote pump; `least` is what the option costs without its trees;
+        `holding` is the place of an obligation whose tree must hold the part of this number.
         """
         obligations, settler = self.obliged(*owed).obligations, self._circuit(cap).settler
         unsettled = any(settler.nth(each.root, 0) is None for each in obligations)
         if unsettled or self.too_dear(*owed, Bill.of(least, self.question.rank_keys)):
             return None
         names = [obligation.name for obligation in obligations]
-        lists = [_Trees(partial(settler.nth, each.root), partial(suits, each.name)) for each in obligations]
+        of = holding or (-1, "")
+        lists = [
+            TreesOf(partial(settler.nth, each.root), partial(suits, each.name), of[1] if place == of[0] else "")
+            for place, each in enumerate(obligations)
+        ]
         looked_at = 0
         while True:
             best: tuple[tuple[Cost, tuple[str, ...]], Trees] | None = None
             blamed = ""
-            for bound, trees in _Combinations(lists, least):
-                if self._beyond(bound[0]):
+            for bound, trees in Combinations(lists, least):
+                if self.beyond(bound[0]):
                     break
                 if looked_at == MOST_COMBINATIONS:
                     self.decided = False
@@ -314,63 +355,6 @@ def _taken(tree: Tree[Piece]) -> Iterator[Take]:
     for piece in tree.pieces():
         for part, quantity in pieces_parts(piece):
             yield Take(part, quantity, of_block=piece.bolts is None or part is not piece.bolts[0])
-
-
-class _Trees:
-    """The trees of one obligation in order, but for those that do not suit and those left out."""
-
-    def __init__(self, nth: Callable[[int], Tree[Piece] | None], suits: Callable[[Tree[Piece]], bool]) -> None:
-        self._nth, self._suits = nth, suits
-        self._left_out: set[tuple[str, ...]] = set()
-        self._kept: list[Tree[Piece]] = []
-        self._next = 0
-
-    def leave_out(self, tree: Tree[Piece]) -> None:
-        """Pass this tree over from now on."""
-        self._left_out.add(tree.names)
-        self._kept = [kept for kept in self._kept if kept.names != tree.names]
-
-    def nth(self, place: int) -> Tree[Piece] | None:
-        """The tree at this place among those kept."""
-        while len(self._kept) <= place:
-            tree = self._nth(self._next)
-            if tree is None:
-                return None
-            self._next += 1
-            if tree.names not in self._left_out and self._suits(tree):
-                self._kept.append(tree)
-        return self._kept[place]
-
-
-class _Combinations:
-    """Combinations of the trees of several roots, in the order of what they cost at least, then of their names."""
-
-    def __init__(self, lists: list[_Trees], least: Cost) -> None:
-        self._lists, self._least = lists, least
-        self._waiting: list[tuple[Cost, tuple[str, ...], tuple[int, ...]]] = []
-        self._push((0,) * len(lists))
-
-    def _trees(self, places: tuple[int, ...]) -> tuple[Tree[Piece], ...] | None:
-        found = [trees.nth(place) for trees, place in zip(self._lists, places, strict=True)]
-        return None if any(tree is None for tree in found) else tuple(tree for tree in found if tree is not None)
-
-    def _push(self, places: tuple[int, ...]) -> None:
-        trees = self._trees(places)
-        if trees is not None:
-            cost = tuple(map(sum, zip(self._least, *(tree.cost for tree in trees), strict=True)))
-            names = tuple(name for tree in trees for name in tree.names)
-            heappush(self._waiting, (cost, names, places))
-
-    def __iter__(self) -> Iterator[tuple[tuple[Cost, tuple[str, ...]], tuple[Tree[Piece], ...]]]:
-        while self._waiting:
-            cost, names, places = heappop(self._waiting)
-            trees = self._trees(places)
-            assert trees is not None
-            yield (cost, names), trees
-            # Each combination is reached once: only places from the last one moved on may move.
-            last = max((root for root, place in enumerate(places) if place), default=0)
-            for root in range(last, len(places)):
-                self._push((*places[:root], places[root] + 1, *places[root + 1 :]))
 
 
 @contextmanager

@@ -5,7 +5,7 @@ Written from the design alone. `solve` gives every face path that there is, feas
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
@@ -100,9 +100,9 @@ class Way:
     buy_price: int | None = None
     work: str = "bolt_on"
     picks: tuple[int, ...] = ()
-    """Which of the equally short fastener sets each group takes; the first where it is not said."""
-    ties: list[int] = field(default_factory=list)
-    """How many equally short fastener sets each group could take."""
+    """Which of the fastener sets that do not fail each group takes; the first where it is not said."""
+    choices: list[int] = field(default_factory=list)
+    """How many fastener sets each group could take."""
 
     @property
     def path(self) -> PathKey:
@@ -149,18 +149,23 @@ def solve(snapshot: Snapshot, build: Build) -> Solution:
     """Every face path of a build, by trying everything."""
     question = Question(snapshot, build)
     ways: dict[PathKey, list[Way]] = {}
+    best_of: dict[PathKey, Way] = {}
     for way in every_way(question):
         judge(question, way)
-        ways.setdefault(way.path, []).append(way)
-        for picks in list(product(*(range(count) for count in way.ties)))[1:]:
+        alike = [way]
+        for picks in list(product(*(range(count) for count in way.choices)))[1:]:
             other = Way(way.pump, way.plates, way.joints, way.pulley, picks=picks)
             judge(question, other)
-            ways[way.path].append(other)
-    best: list[Way] = []
-    for same_path in ways.values():
-        feasible = [way for way in same_path if way.feasible]
+            alike.append(other)
+        ways.setdefault(way.path, []).extend(alike)
+        feasible = [other for other in alike if other.feasible]
         if feasible:
-            best.append(min(feasible, key=lambda way: rank_key(question, way)))
+            # Bolts to be measured first are taken only where none that hold for certain make an option.
+            found = min(feasible, key=lambda way: (way.verdict != "ok", doubts(question, way), rank_key(question, way)))
+            known = best_of.get(way.path)
+            if known is None or rank_key(question, found) < rank_key(question, known):
+                best_of[way.path] = found
+    best = list(best_of.values())
     best.sort(key=lambda way: rank_key(question, way))
     verdict = "fits" if any(way.verdict == "ok" for way in best) else "measure_first" if best else "blocked"
     return Solution(ways, best, verdict)
@@ -425,6 +430,15 @@ def judge(question: Question, way: Way) -> None:
     way.tests += reading_tests(question, [*present, *way.quantities])
     settle(question, way)
     way.tests += must_tests(question, way)
+
+
+def doubts(question: Question, way: Way) -> int:
+    """How many groups have bolts that are to be measured first, or of which a reading is not believed."""
+    groups = [test for test in way.tests if test.code == "bolts"]
+    doubted = {number for number, _ in question.challenged}
+    return sum(
+        test.verdict == "measure_first" or number in doubted for test, number in zip(groups, way.fasteners, strict=True)
+    )
 
 
 def within(code: str, zone: str, low: Exact, high: Exact, limits: Limits) -> Trial:
@@ -742,11 +756,11 @@ def bolt_tests(question: Question, way: Way) -> list[Trial]:
     tests = []
     for place, group in enumerate(groups_of(question, way)):
         choices = bolt_test(question, group, str(place))
-        way.ties.append(len(choices))
+        way.choices.append(len(choices))
         test, chosen = choices[way.picks[place] if way.picks else 0]
         tests.append(test)
+        way.fasteners.append("" if chosen is None else chosen)
         if chosen is not None:
-            way.fasteners.append(chosen)
             quantity = sets_needed(group.connection, question.snapshot.parts[chosen])
             way.quantities[chosen] += quantity
     return tests
@@ -760,8 +774,8 @@ def unheld(question: Question, zone: str, holder: Piece, last: Piece, clamped: l
     return unknown(question, "bolts", zone, [*holes, *flange])
 
 
-def bolt_test(question: Question, group: Group, zone: str) -> list[tuple[Trial, str | None]]:
-    """The shortest fastener sets that hold the group; one entry without a set where none does or none was asked."""
+def bolt_test(question: Question, group: Group, zone: str) -> Sequence[tuple[Trial, str | None]]:
+    """Every fastener set that does not fail; one entry without a set where all do or none was asked."""
     thread = group.holder.part.attributes.get("thread")
     material = group.holder.part.attributes.get("hole_material")
     depth = group.holder.get("hole_depth")
@@ -785,13 +799,8 @@ def bolt_test(question: Question, group: Group, zone: str) -> list[tuple[Trial, 
             verdict = "measure_first"
         middle, deepest = Fraction(low + high, 2), Fraction(depth[0] + depth[1], 2)
         margin, limit = (middle - least, least) if middle - least <= deepest - middle else (deepest - middle, deepest)
-        believed = fastener.number not in [number for number, _ in question.challenged]
-        key = (verdict != "ok" or not believed, fastener.part.measures["length"].nominal)
-        choices.append((key, Trial("bolts", zone, verdict, margin, limit), fastener.number))
-    if not choices:
-        return [(Trial("bolts", zone, "fails"), None)]
-    first = min(key for key, _, _ in choices)
-    return [(test, number) for key, test, number in choices if key == first]
+        choices.append((Trial("bolts", zone, verdict, margin, limit), fastener.number))
+    return choices or [(Trial("bolts", zone, "fails"), None)]
 
 
 # --- the list, and the rules that join its parts -------------------------------------------------------------
@@ -1025,14 +1034,21 @@ def one_key(question: Question, way: Way, word: str) -> tuple[Any, ...]:
     return (Fraction(sum(way.flange), 2),)
 
 
+def bolts_key(question: Question, way: Way) -> list[tuple[int, str]]:
+    """Among equals the shorter bolts, group by group, then those with the lower number."""
+    parts = question.snapshot.parts
+    return [(parts[number].measures["length"].nominal if number else 0, number) for number in way.fasteners]
+
+
 def rank_key(question: Question, way: Way) -> tuple[Any, ...]:
-    """What an option stands by: verdict, the asker's keys, the rest of the default ones, then part numbers."""
+    """What an option stands by: verdict, the asker's keys, the rest of the default ones, then bolts and numbers."""
     words = list(question.build.rank_by)
     words += [word for word in DEFAULT_ORDER if word not in words]  # type: ignore[misc]
     last = (
         way.pump.number,
         way.order,
         "" if way.pulley is None else way.pulley.number,
+        bolts_key(question, way),
         sum(way.quantities.values()),
         sorted(way.quantities.items()),
     )

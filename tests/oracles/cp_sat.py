@@ -534,18 +534,14 @@ class Model:
     def _choose(
         self, name: str, connection: Connection, here: Literal, candidates: list[tuple[Item, Literal, Literal]]
     ) -> None:
-        """One of the shortest that are sure, else one of the shortest that may hold."""
+        """One of those that are sure or may hold."""
 
         def sets(bolt: Item) -> int:
             return max(1, ceil(connection.bolts / int(bolt.traits["pieces"])))
 
-        any_sure = self._any(name, [sure for _, sure, _ in candidates])
         picks = []
         for bolt, sure, maybe in candidates:
-            shorter = [other for other in candidates if other[0].nominal["length"] < bolt.nominal["length"]]
-            shortest_sure = self._both(name, [here, sure, *(~other[1] for other in shorter)])
-            shortest_maybe = self._both(name, [here, maybe, ~any_sure, *(~other[2] for other in shorter)])
-            for allowed in (shortest_sure, shortest_maybe):
+            for allowed in (self._both(name, [here, sure]), self._both(name, [here, maybe, ~sure])):
                 pick = self.model.new_bool_var(f"{name}_{bolt.number}")
                 self.model.add_implication(pick, allowed)
                 picks.append(pick)

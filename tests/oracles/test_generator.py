@@ -79,10 +79,12 @@ def noting(seen: set[tuple[str, Beside]]) -> Iterator[None]:
     def note(code: str, low: Fraction, high: Fraction) -> None:
         seen.update((code, place) for place in BESIDE if (low, high)[place.end] == place.nm)
 
-    def noted_within(code: str, zone: str, low: Fraction, high: Fraction, limit: Fraction) -> brute_force.Trial:
+    def noted_within(
+        code: str, zone: str, low: Fraction, high: Fraction, limits: brute_force.Limits
+    ) -> brute_force.Trial:
         for one, other in ((low, high), (-high, -low)):
-            note(code, limit - other, limit - one)
-        return within(code, zone, low, high, limit)
+            note(code, limits[0] - other, limits[1] - one)
+        return within(code, zone, low, high, limits)
 
     def noted_at_least(code: str, zone: str, low: Fraction, high: Fraction, limit: Fraction) -> brute_force.Trial:
         note(code, low - limit, high - limit)
@@ -151,7 +153,7 @@ def cores_on_limits() -> Counter[tuple[str, Beside]]:
     counts = Counter[tuple[str, Beside]]()
     for seed in range(CASES):
         case, seen = circuit_generator.seeded_case(seed), set[tuple[str, Beside]]()
-        question = whole_list.Question(case.snapshot, case.build)
+        question = brute_force.Question(case.snapshot, case.build)
         lines = Lines(question)
         fans: list[tuple[str, ...]] = [()]
         if case.build.fan == "mechanical":

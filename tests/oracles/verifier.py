@@ -212,7 +212,7 @@ def exact_lists(
 
 
 def listed_sets(bolting: Bolting, listed: Mapping[str, int]) -> tuple[tuple[str, brute_force.Trial], ...]:
-    """The shortest sets that hold and are listed; all of them where none is, so that the difference shows."""
+    """The sets that do not fail and are listed; all of them where none is, so that the difference shows."""
     return tuple(one for one in bolting.sets if one[0] in listed) or bolting.sets
 
 

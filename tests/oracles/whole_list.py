@@ -71,6 +71,8 @@ class Whole:
     price: tuple[int, int] = (0, 0)
     """Pieces to buy without a price, and the sum of the others."""
     key: tuple[Any, ...] = ()
+    doubts: tuple[int, bool] = (0, False)
+    """How many groups between block and pump have bolts to be measured first, and whether anything beyond has."""
 
     @property
     def feasible(self) -> bool:
@@ -82,7 +84,7 @@ class Whole:
 
 
 class Bolting(NamedTuple):
-    """One clamped group or joint: the sets that may hold it, all of one length."""
+    """One clamped group or joint: every set that does not fail, and the best verdict of any."""
 
     verdict: str
     sets: tuple[tuple[str, Trial], ...]
@@ -108,8 +110,11 @@ def solve(snapshot: Snapshot, build: Build, limit: Mapping[str, int] | None = No
     lines = Lines(question, limit)
     best: dict[PathKey, Best] = {}
     for face in every_face(question):
-        for whole in wholes_of(question, lines, face):
-            if not whole.feasible:
+        feasible = [whole for whole in wholes_of(question, lines, face) if whole.feasible]
+        # What is to be measured first is taken only where nothing that holds for certain makes an option.
+        least = min((surest(whole) for whole in feasible), default=None)
+        for whole in feasible:
+            if surest(whole) != least:
                 continue
             known = best.get(face.path)
             if known is None or whole.key < known.key:
@@ -117,6 +122,11 @@ def solve(snapshot: Snapshot, build: Build, limit: Mapping[str, int] | None = No
             elif whole.key == known.key:
                 known.wholes.append(whole)
     return sorted(best.values(), key=lambda one: (one.key, one.path[0]))
+
+
+def surest(whole: Whole) -> tuple[bool, tuple[int, bool]]:
+    """By what the lists of one pump on one stack are told apart before their rank."""
+    return whole.verdict != "ok", whole.doubts
 
 
 # --- from the block outward ----------------------------------------------------------------------------------
@@ -296,7 +306,24 @@ def judged(
             own = len(tests) + 1
         tests.append(Trial("bolts", str(place), bolting.verdict) if trial is None else named(trial, str(place)))
     ranked = tests[:own]
-    tests += radiator_gap(question, lines, face, bundle.fan)
+    doubted = {number for number, _ in question.challenged}
+    gaps = radiator_gap(question, lines, face, bundle.fan)
+    beyond = [*tests[own:], *(gaps if bundle.fan else [])]
+    beyond_numbers = [number for number, _ in bundle.parts]
+    beyond_numbers += [
+        number for bolting, (number, _) in zip(boltings, chosen, strict=True) if not bolting.of_block and number
+    ]
+    doubts = (
+        sum(
+            (trial is not None and trial.verdict == "measure_first") or number in doubted
+            for bolting, (number, trial) in zip(boltings, chosen, strict=True)
+            if bolting.of_block
+        ),
+        any(test.verdict == "measure_first" for test in beyond)
+        or any(verdict == "measure_first" for _, verdict in bundle.tests)
+        or any(number in doubted for number in beyond_numbers),
+    )
+    tests += gaps
     tests += silent_ports(question, lines, face)
     tests += [Trial(code, "", verdict) for code, verdict in (*bundle.tests, *lines.bare_outlet(face.pump))]
     trial_way = copy(face)
@@ -306,7 +333,7 @@ def judged(
     slots = [question.engine, question.drive, question.cover, question.crank, face.pulley, lines.named_fan]
     present = [piece.number for piece in slots if piece is not None and not piece.described]
     tests += brute_force.reading_tests(question, [*present, *quantities])
-    whole = Whole(face, quantities, tests, bundle.opens)
+    whole = Whole(face, quantities, tests, bundle.opens, doubts=doubts)
     steps = [str(question.snapshot.parts[number].attributes.get("work", "bolt_on")) for number in quantities]
     steps += [brute_force.least_work(question.snapshot, port) for port in left_open(question, lines, face, bundle)]
     whole.work = max(steps, key=WORK.index, default="bolt_on")
@@ -410,13 +437,13 @@ def joint_bolting(question: Question, lines: Lines, joint: Bolted) -> Bolting:
 def bolting_of(
     question: Question, holder: Piece, last: Piece, clamped: list[Interval | None], bolts: int, *, of_block: bool
 ) -> Bolting:
-    """The shortest sets that hold, else the shortest that may."""
+    """Every set that does not fail."""
     thread, material = holder.part.attributes.get("thread"), holder.part.attributes.get("hole_material")
     depth = holder.get("hole_depth")
     if depth is None or thread is None or material is None or None in clamped:
         return Bolting(brute_force.unheld(question, "", holder, last, clamped).verdict, (), bolts, of_block)
     least = diameter(str(thread)) * LEAST_ENGAGEMENT[str(material)]
-    found: list[tuple[bool, int, str, Trial]] = []
+    found: list[tuple[str, Trial]] = []
     for fastener in question.of("fastener_set"):
         name = "length" if of_block or "length.housing" not in fastener.part.measures else "length.housing"
         length = fastener.get(name)
@@ -435,13 +462,12 @@ def bolting_of(
         middle, deepest = Fraction(low + high, 2), Fraction(depth[0] + depth[1], 2)
         margin, limit = (middle - least, least) if middle - least <= deepest - middle else (deepest - middle, deepest)
         trial = Trial("bolts", "", verdict, margin, Fraction(limit))
-        doubt = verdict != "ok" or fastener.number in [number for number, _ in question.challenged]
-        found.append((doubt, fastener.part.measures[name].nominal, fastener.number, trial))
+        found.append((fastener.number, trial))
     if not found:
         return Bolting("fails", (), bolts, of_block)
-    first = min(found, key=lambda one: one[:2])
-    sets = tuple((number, trial) for doubt, length, number, trial in found if (doubt, length) == first[:2])
-    return Bolting(first[3].verdict, sets, bolts, of_block)
+    doubted = {number for number, _ in question.challenged}
+    sure = any(trial.verdict == "ok" and number not in doubted for number, trial in found)
+    return Bolting("ok" if sure else "measure_first", tuple(found), bolts, of_block)
 
 
 def fasteners_needed(question: Question, boltings: list[Bolting], chosen: list[str]) -> Counter[str]:

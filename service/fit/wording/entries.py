@@ -6,7 +6,8 @@ from typing import Any, Final
 import msgspec
 
 from catalog.units import NM_PER_MM
-from service.fit.answer import Check, CheckVerdict, Code, Lack
+from service.fit.answer import Check, CheckVerdict, Code
+from service.fit.told import Lack
 
 MM: Final = NM_PER_MM
 

@@ -2,7 +2,8 @@
 
 from typing import Final
 
-from service.fit.answer import Change, EitherWay, Expected, Looking, OpenQuestion, Outcome, Settling, Taking
+from service.fit.answer import Change, EitherWay, Expected, OpenQuestion, Outcome
+from service.fit.taking import Looking, Settling, Taking
 from service.fit.wording.answers import ruled_out_text
 from service.fit.wording.options import key_values
 from service.fit.wording.words import FIELDS, Units, length_text, listed, lower, measure_text, upper, words

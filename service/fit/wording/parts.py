@@ -1,5 +1,6 @@
 """What is said of a part beside a build: that it suits it, with what, or why not."""
 
+from collections import Counter
 from collections.abc import Mapping
 from typing import Final
 
@@ -7,7 +8,7 @@ from catalog.domain import Part
 from service.fit.which import Which
 from service.fit.wording.answers import ruled_out_text
 from service.fit.wording.checks import check_text
-from service.fit.wording.words import Units, listed
+from service.fit.wording.words import Units, length_text, listed, words
 
 WHY: Final = {
     "nothing_fits": "Nothing in the catalog fits this build, so neither does what it names.",
@@ -31,9 +32,24 @@ def which_text(which: Which, parts: Mapping[str, Part], units: Units = "mm", aga
         return WHY[which.why]
     if which.suits == "no" and which.check is not None:
         return check_text(which.check, units)
-    names = [parts[number].name if number in parts else number for number in which.with_]
+    names = [_counted(which, number, count, parts, units) for number, count in Counter(which.with_).items()]
     with_ = f" with {listed(names)}" if names else ""
     if which.suits != "measure_first":
         return f"It fits{with_}, {against}." if against else f"It fits this build{with_}."
     doubt = "" if which.check is None else f": {check_text(which.check, units)}"
     return f"It may fit this build{with_} once something is measured{doubt or '.'}"
+
+
+_COUNTS: Final = {1: "one", 2: "two", 3: "three"}
+"""An option has no more plates."""
+
+
+def _counted(which: Which, number: str, count: int, parts: Mapping[str, Part], units: Units) -> str:
+    """What goes with a part, with how many of it where that is more than one."""
+    part = parts.get(number)
+    if number == which.part.number:
+        return f"{_COUNTS[count]} more of these"
+    if part is None or count == 1:
+        return number if part is None else part.name
+    thickness = length_text(part.measures["thickness"].nominal, units)
+    return f"{_COUNTS[count]} {thickness} {words(part.kind)}s"

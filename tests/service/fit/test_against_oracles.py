@@ -59,7 +59,8 @@ def test_engine_equals_brute_force_on_hypothesis_cases(case: Case) -> None:
 def test_engine_equals_cp_sat(block: int) -> None:
     """Same feasible pairs of pump and face path, same best option by verdict, work, recommendation and price.
 
-    Where there are more options than an answer lists, only the best one is compared.
+    Where there are more options than an answer lists, only the best one is compared; where it is to be measured first,
+    only that it is.
     """
     for seed in range(10_000 + block * BLOCK, 10_000 + (block + 1) * BLOCK):
         case = core_case(seeded_case(seed))
@@ -67,7 +68,13 @@ def test_engine_equals_cp_sat(block: int) -> None:
         model = cp_sat.Model(case.snapshot, case.build)
         if len(answer.options) < MOST:
             assert model.feasible_paths() == {path_of(option) for option in answer.options}, seed
-        assert model.best_key() == (cp_sat_key(answer.options[0]) if answer.options else None), seed
+        best, first = model.best_key(), cp_sat_key(answer.options[0]) if answer.options else None
+        if first is None or first[0] == "ok":
+            assert best == first, seed
+        else:
+            # Of bolts in doubt the engine takes the fewest that make an option, whatever they cost.
+            assert best is not None
+            assert best[0] == first[0], seed
 
 
 @pytest.mark.parametrize(("limit", "per_pump"), [(1, 1), (5, 2), (10, 1), (3, 50)])

@@ -7,11 +7,12 @@ import pytest
 
 from catalog.domain import Snapshot
 from catalog.standards.flares import nominal_size
-from service.fit.answer import Answer, Check, Lack, Option
+from service.fit.answer import Answer, Check, Option
 from service.fit.bore import Bore, bore_of, width
 from service.fit.build import Build
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
+from service.fit.told import Lack
 from service.fit.which import which_fit
 from service.fit.wording.checks import check_text
 from service.fit.wording.parts import which_text

@@ -223,25 +223,11 @@ def tightened_build(build: Build, random: Random) -> Build:
     return replace(build, **fields)
 
 
-def without_limits_on_bolts(case: Case) -> Case:
-    """The case with nothing that a bolt can break but its hole.
-
-    The shortest bolt that holds is taken. One that is known better may come to hold, and be dearer or forbidden.
-    """
-    bolts = {part.number for part in case.snapshot.parts.values() if part.kind == "fastener_set"}
-    rules = tuple(rule for rule in case.snapshot.rules if not bolts & {rule.part, *rule.others})
-    snapshot = Snapshot(
-        case.snapshot.release, case.snapshot.currency, case.snapshot.parts, case.snapshot.connections, rules
-    )
-    must = replace(case.build.must, price_at_most=UNSET, work_at_most=UNSET)
-    return Case(snapshot, replace(case.build, must=must))
-
-
 def test_a_closer_tolerance_turns_no_ok_into_anything_else() -> None:
     wrong, count, readings = {}, Count(), Count()
     for name in [*SEEDS, *(("place", seed) for seed in range(41_000, 41_160))]:
-        random, case = Random(f"{name} tolerance"), without_limits_on_bolts(case_of(name))
-        first = answer_to(name) if case == case_of(name) else ask(case)
+        random, case = Random(f"{name} tolerance"), case_of(name)
+        first = answer_to(name)
         before = offered(first)
         if not before or "ok" not in before.values():
             continue
@@ -300,12 +286,9 @@ def out_of_scope(case: Case, field: str) -> bool:
 
     A part that only the build brings into question (described, or no longer sold) goes with its field. A tested fit
     holds for its very combination, so for none of which a part is left out. A rule may require the pulley that only a
-    drive asks for. The shortest bolt that holds is taken, though a longer one be cheaper or freer.
+    drive asks for.
     """
     build, snapshot = case.build, case.snapshot
-    if field.startswith("without "):
-        part = snapshot.find(field.removeprefix("without "))
-        return part is not None and part.kind == "fastener_set" and without_limits_on_bolts(case) != case
     named = getattr(build, field, UNSET)
     if isinstance(named, Described):
         return field in ("pump", "pulley")

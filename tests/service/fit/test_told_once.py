@@ -9,13 +9,13 @@ import pytest
 
 from catalog.domain import Part, Snapshot
 from service.fit import mounting
-from service.fit.answer import Answer, Check, Lack
+from service.fit.answer import Answer, Check
 from service.fit.build import Build
 from service.fit.cautions import CAUTIONS, NOTES
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
 from service.fit.question import resolve
-from service.fit.told import Caution, Note, Told, ToRead
+from service.fit.told import Caution, Lack, Note, Told, ToRead
 from service.fit.told_once import (
     MOST_CALLING,
     merged_cautions,

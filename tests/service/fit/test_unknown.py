@@ -11,9 +11,10 @@ import pytest
 
 from catalog.domain import Part, Rule, Snapshot
 from service.fit import engine
-from service.fit.answer import Answer, Check, Lack
+from service.fit.answer import Answer, Check
 from service.fit.build import Build, BuildError
 from service.fit.graph import ConstraintGraph
+from service.fit.told import Lack
 from service.fit.unknown import lacks_of
 from service.fit.which import which_fit
 from service.fit.wording import check_text, looking_text, settling_text, taking_text
