@@ -184,7 +184,7 @@ class _Shelf(_Dice):
             self.add("S-0", "spacer", faces, [thick])
         attributes: dict[str, bool | int | str] = {"profile": "PK", "ribs": 5, "belt_side": "ribbed"}
         self.add("B-0", "belt", attributes={"profile": "PK", "ribs": 5})
-        if self.chance(58):
+        if self.chance(64):
             attributes["belt_without_pump"] = "B-0"
             self.parts["B-0"] = msgspec.structs.replace(self.parts["B-0"], status="active")
         measures = [self.measure("belt_plane", 101 * MM), self.measure("shortest_span", 192 * MM, 0)]

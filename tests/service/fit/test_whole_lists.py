@@ -109,7 +109,7 @@ def census() -> Counter[object]:
         ),
         ("outlet_plate", CASES // 60),
         ("remote_pump", CASES // 60),
-        ("belt", 3),
+        ("belt", 2),
         ("crosses", CASES // 30),
         ("molded_from", 2),
         ("thermostat_included", CASES // 10),
