@@ -69,7 +69,7 @@ class _Shelf(_Dice):
         self.parts: dict[str, Part] = {}
         self.connections: dict[str, Connection] = {}
         self.rules: list[Rule] = []
-        self.remote = self.chance(22)
+        self.remote = self.chance(30)
         self.mains = self.some(MAIN, 3) or [MAIN[0]]
         self.unsized = self.one(self.mains) if self.chance(20) else None
         """A connection whose size nobody states; no flare, as these all say theirs."""
@@ -193,7 +193,7 @@ class _Shelf(_Dice):
             self.add("S-0", "spacer", faces, [thick])
         attributes: dict[str, bool | int | str] = {"profile": "PK", "ribs": 5, "belt_side": "ribbed"}
         self.add("B-0", "belt", attributes={"profile": "PK", "ribs": 5})
-        if self.chance(50):
+        if self.chance(64):
             attributes["belt_without_pump"] = "B-0"
             self.parts["B-0"] = msgspec.structs.replace(self.parts["B-0"], status="active")
         measures = [self.measure("belt_plane", 101 * MM), self.measure("shortest_span", 192 * MM, 0)]

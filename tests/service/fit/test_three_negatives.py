@@ -112,9 +112,11 @@ def test_an_outlet_of_which_nobody_says_where_it_points(demo: Snapshot) -> None:
     for must in ({"outlet_side": "left"}, {"outlet_direction": "up"}):
         (code,) = must
         graph = without(demo, "WP-227", unsaid)
-        check = ask(graph, must=must).ruled_out[0].check
-        # What must hold is not promised where it is not known; but the reason says that it is not known.
-        assert (check.verdict, check.reason) == ("fails", f"{code}_not_known")
+        option = ask(graph, must=must).options[0]
+        check = next(check for check in option.checks if check.code == code)
+        # Where it is not known nothing is ruled out, nothing is promised, and what to look at is said.
+        assert (option.verdict, check.verdict, check.reason) == ("measure_first", "measure_first", "not_known")
+        assert [lack.fact for lack in check.facts["lacks"]] == [code.removeprefix("outlet_")]
         assert "not known" in check_text(check)
     known = [port.side for port in demo.parts["WP-227"].ports if port.role == "coolant_out"]
     other = "left" if "left" not in known else "right"
