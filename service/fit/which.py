@@ -232,8 +232,8 @@ class _Findings:
         self._lines: dict[str, Line] = {}
         if asks:
             # A line from a pump that holds for certain tells more than one from a pump that must be measured first.
-            pumps = sorted(self._pumps.values(), key=lambda each: not each[1])
-            self._lines = lines_through(search, [placed for placed, _ in pumps], lines - self._surely)
+            surest = sorted(self._pumps.values(), key=lambda each: not each[1])
+            self._lines = lines_through(search, [placed for placed, _ in surest], lines - self._surely)
         self._missed: Missed | None = None
         if pumps and search.decided:
             search.fitting |= {placed.mounting.chosen.number for placed, _ in self._best.values()}

@@ -196,7 +196,7 @@ def test_sql_is_printed_without_a_database(tmp_path: Path) -> None:
     whole = CliRunner().invoke(main, arguments)
     assert whole.exit_code == 0
     assert whole.stdout.count("INSERT INTO release ") == whole.stdout.count("COMMIT;") - 2  # two of the schema
-    last = CliRunner().invoke(main, [*arguments, "--from", "catalog_0008"])
+    last = CliRunner().invoke(main, [*arguments, "--from", "catalog_0009"])
     assert last.stdout.count("INSERT INTO release ") == 1
     wrong = CliRunner().invoke(main, [*arguments, "--from", "nowhere"])
     assert (wrong.exit_code, wrong.stdout) == (1, "")

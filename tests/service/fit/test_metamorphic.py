@@ -384,8 +384,8 @@ def with_less(case: Case, random: Random) -> Iterator[Case]:
         if isinstance(described, Described):
             for name in sorted(described.measures):
                 if name in NEEDED[kind] and not _means_more(described.measures, name):
-                    rest = {other: reading for other, reading in described.measures.items() if other != name}
-                    yield replace(case, build=replace(case.build, **{slot: replace(described, measures=rest)}))
+                    others = {other: reading for other, reading in described.measures.items() if other != name}
+                    yield replace(case, build=replace(case.build, **{slot: replace(described, measures=others)}))
 
 
 def _means_more(measures: Any, name: str) -> bool:

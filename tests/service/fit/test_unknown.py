@@ -29,7 +29,7 @@ MY_PUMP: dict[str, Any] = {
     "ports": [MOUNT],
 }
 GROOVES = [{"from": "130 mm", "to": "152 mm", "surface": "ribbed", "grooves": 6}]
-OUTER = {"engine": "ENG-R20", "accessory_drive": "DR-541"}
+OUTER: dict[str, Any] = {"engine": "ENG-R20", "accessory_drive": "DR-541"}
 
 
 def changed(snapshot: Snapshot, number: str, take: Callable[[Part], dict[str, Any]]) -> Snapshot:
@@ -71,7 +71,7 @@ def lacks(answer: Answer) -> set[tuple[str, str, str]]:
 
 
 @pytest.mark.parametrize("drive", [{"accessory_drive": "DR-541"}, {"engine": "ENG-R22", "accessory_drive": "DR-558"}])
-def test_a_described_pump_without_grooves_has_none_of_the_drives(demo: Snapshot, drive: dict[str, str]) -> None:
+def test_a_described_pump_without_grooves_has_none_of_the_drives(demo: Snapshot, drive: dict[str, Any]) -> None:
     plane = "141 mm" if drive["accessory_drive"] == "DR-541" else "151.8 mm"
     pump = MY_PUMP | {"measures": MY_PUMP["measures"] | {"belt_plane": {"value": plane, "taken_with": "caliper"}}}
     answer = ask(demo, **({"engine": "ENG-R20"} | drive), pump=pump)
@@ -107,10 +107,10 @@ def test_an_attribute_that_is_left_out_is_not_taken_from_the_other_side(
         "ports": [{"role": "mount", "connection": "rowanfinch_bracket"}],
     }
     pump = MY_PUMP | {"bands": GROOVES}
-    whole = {"engine": "ENG-R20", "accessory_drive": drive, "pump": pump}
+    whole: dict[str, Any] = {"engine": "ENG-R20", "accessory_drive": drive, "pump": pump}
     assert ask(demo, **whole).verdict == "fits"
     field = "pump" if of == "pump" else "accessory_drive"
-    part: dict[str, Any] = whole[field]  # type: ignore[assignment]
+    part = whole[field]
     less = part | {"attributes": {name: value for name, value in part["attributes"].items() if name != attribute}}
     answer = ask(demo, **(whole | {field: less}))
     assert answer.verdict == "measure_first"
@@ -169,7 +169,7 @@ def test_a_loose_pulley_without_its_offset_is_no_fault(demo: Snapshot) -> None:
 
 
 def test_every_zone_that_a_cover_names_is_checked(demo: Snapshot) -> None:
-    named = {"engine": "ENG-R12", "accessory_drive": "DR-528", "front_cover": "FC-R5", "pump": "WP-117"}
+    named: dict[str, Any] = {"engine": "ENG-R12", "accessory_drive": "DR-528", "front_cover": "FC-R5", "pump": "WP-117"}
     answer = ask(demo, **named)
     zones = {check.zone: check.reason for check in checks_of(answer, "cover")}
     assert zones == {"": "cover_clearance", "sensor": "cover_clearance", "connector": "zone_is_free"}
@@ -244,7 +244,7 @@ def test_what_no_part_of_the_kind_states_is_asked_of_none(demo: Snapshot) -> Non
 
 
 def test_a_tested_fit_settles_what_is_not_known(demo: Snapshot) -> None:
-    build = {**OUTER, "pump": "WP-241"}
+    build: dict[str, Any] = {**OUTER, "pump": "WP-241"}
     silent = changed(demo, "WP-241", attributes_but("rotation"))
     assert ask(silent, **build).verdict == "measure_first"
     rule = Rule("was_tried", "tested_fit", "WP-241", ("DR-541",), ("rotation",), "shop test car")
