@@ -215,6 +215,15 @@ def test_a_fan_behind_which_nobody_measured_the_drive(demo: Snapshot) -> None:
     assert lacks(answer) == {("radiator_gap", "accessory_drive", "nose")}
 
 
+def test_a_fan_of_which_nobody_says_what_it_bolts_to(demo: Snapshot) -> None:
+    fan = {"name": "my fan", "attributes": {"driven_by": "engine"}}
+    answer = ask(demo, explain=True, engine="ENG-R22", accessory_drive="DR-558", fan=fan)
+    assert answer.verdict == "measure_first"
+    assert lacks(answer) == {("hub", "fan", "ports.mount")}
+    unsaid = ask(demo, **OUTER, fan={"name": "my fan"}, core_distance="300 mm")
+    assert lacks(unsaid) == {("radiator_gap", "fan", "driven_by"), ("radiator_gap", "fan", "depth")}
+
+
 def test_a_neck_whose_bolts_cannot_be_chosen(demo: Snapshot) -> None:
     build = {**OUTER, "pump": "WP-241", "radiator": "RD-30"}
     first = ask(demo, **build).options[0]
