@@ -67,7 +67,10 @@ def obliged(ways: Ways, question: Question, part: Part, remote: Part | None) -> 
         faults += missing
     if asks_for_fan(question):
         ports = [port for port in part.ports if port.role == "fan"]
-        if ports:
+        fan = question.slots.get("fan")
+        if ports and fan is not None and not any(port.role == "mount" for port in fan.ports):
+            faults.append(not_known(question.stated, "hub", [(fan, "ports.mount")]))
+        elif ports:
             found.append(("fan", ((ways.spot(part, ports[0], "fan"),),)))
         else:
             reason = "no_fan_port" if remote is None else "remote_turns_no_fan"

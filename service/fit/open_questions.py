@@ -118,7 +118,9 @@ def _room_needed(question: Question, option: Assessed) -> int | None:
         tests, _ = bare_gap(at_the_face, pump)
         checks = [test.check(flange) for test in tests]
     else:
-        tree = next(tree for name, tree in option.trees if name == "fan")
+        tree = next((tree for name, tree in option.trees if name == "fan"), None)
+        if tree is None:  # what the fan bolts to is not known
+            return None
         parts = [piece.part for piece in tree.pieces() if piece.part is not None]
         checks = [check for check in fan_checks(at_the_face, pump, parts, flange) if check.zone == "front"]
     return max((room for check in checks if (room := _room(check)) is not None), default=None)

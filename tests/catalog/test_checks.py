@@ -86,6 +86,15 @@ def with_attribute(part: str, **attributes: bool | int | str) -> Snapshot:
     return with_part(part, attributes={**PARTS[part].attributes, **attributes})
 
 
+def with_free_zones(zones: str, *measures: tuple[str, Measure]) -> Snapshot:
+    """The pump with free zones, beside a cover with heights at its centre and its sensor."""
+    heights = dict([mm("cover_height", 40), mm("cover_height.sensor", 36)])
+    pump, cover = PARTS["pump"], Part("C-1", "front_cover", "Cover", measures=heights)
+    attributes = {**pump.attributes, "free_zones": zones}
+    own = msgspec.structs.replace(pump, attributes=attributes, measures={**pump.measures, **dict(measures)})
+    return catalog({"pump": own, "cover": cover})
+
+
 def with_port(name: str, /, **changes: Any) -> Snapshot:
     first, *rest = PARTS[name].ports
     return with_part(name, ports=(msgspec.structs.replace(first, **changes), *rest))
@@ -157,6 +166,12 @@ def test_a_size_said_otherwise_is_the_same_size() -> None:
 
 
 FAULTS: list[tuple[str, Callable[[], Snapshot], str]] = [
+    # Zones of a cover over which a pump does not reach.
+    ("free_zone_of_no_cover", lambda: with_free_zones("sensor, rail"), "free_zones names rail, which no cover"),
+    ("free_zones_written", lambda: with_free_zones("sensor;centre"), "should be names of zones with a comma and a"),
+    ("free_zone_twice", lambda: with_free_zones("sensor, sensor"), "where one stands twice"),
+    ("free_and_measured", lambda: with_free_zones("sensor", mm("cover_room.sensor", 40)), "cover_room.sensor says how"),
+    ("free_centre_and_measured", lambda: with_free_zones("centre", mm("cover_room", 40)), "and cover_room says how"),
     # Names.
     ("number_pattern", lambda: with_part("drive", number="D 1"), "part D 1 is not made as part numbers are"),
     ("alias_pattern", lambda: with_part("pump", aliases=("=1",)), "part P-1: alias =1 is not made as part numbers"),
@@ -285,6 +300,11 @@ def test_a_first_band_is_centred_to_the_micrometre() -> None:
 
 def test_signed_measures_may_be_negative() -> None:
     assert check_snapshot(with_measure("pump", mm("cover_room.sensor", -3), mm("hub_face", -1))) == []
+
+
+def test_a_zone_is_free_where_nothing_is_measured() -> None:
+    assert check_snapshot(with_free_zones("centre, sensor")) == []
+    assert check_snapshot(with_free_zones("sensor", mm("cover_room", 40))) == []
 
 
 def test_a_pump_with_a_hub_needs_no_band() -> None:

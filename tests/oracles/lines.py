@@ -678,10 +678,18 @@ class Lines:
             return self.question.build.fan == "mechanical"
         return fan.part.attributes.get("driven_by") == "engine"
 
+    @property
+    def silent_fan(self) -> Piece | None:
+        """The named fan, where it turns with the engine and does not state what it bolts to."""
+        fan = self.named_fan
+        return None if fan is None or not self.fan_of_engine or ports_of(fan, "mount") else fan
+
     def _fans(self, name: str, pump: Piece) -> list[Obligation]:
         if not self.fan_of_engine:
             return []
         ports = ports_of(pump, "fan")
+        if ports and self.silent_fan is not None:
+            return []  # nobody says what it bolts to
         found = self.one_of(self._fan_on(Open(name, port), MOST_PARTS) for port in ports[:1])
         return [Obligation("fan", "hub", found)]
 

@@ -505,6 +505,8 @@ def silent_ports(question: Question, lines: Lines, face: Face) -> list[Trial]:
         lacking: list[Fact] = [(piece, f"port {role}") for role, lacks in roles if piece is not None and lacks]
         tests += [brute_force.unknown(question, code, "", lacking) for code in codes if lacking]
     carried = [port.role for port in face.pump.part.ports]
+    if face.remote is None and lines.silent_fan is not None and "fan" in carried:
+        tests.append(brute_force.unknown(question, "hub", "", [(lines.silent_fan, "port mount")]))
     if face.remote is not None or any(role in COOLANT or role in HEATER for role in carried):
         return tests
     if lines.coolant_asked:

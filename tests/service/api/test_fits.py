@@ -194,6 +194,37 @@ def test_why_an_option_stands_above_the_next_has_its_numbers(client: Client) -> 
     assert {"price", "margin", "length"} <= seen
 
 
+def test_what_is_not_known_says_what_to_read_and_what_to_look_at(client: Client) -> None:
+    drive = {"name": "my drive", "measures": {"belt_plane": {"value": "141.7 mm"}}, "attributes": {"ribs": 6}}
+    build = {"engine": "ENG-R20", "accessory_drive": drive, "front_cover": {"name": "my cover"}}
+    answer = client.post("/v1/fits", json=build).json()
+    assert answer["verdict"] == "measure_first"
+    checks = {check["code"]: check for check in answer["options"][0]["checks"] if "settle" in check}
+    assert {"belt", "rotation", "cover", "face"} <= set(checks)
+    for check in checks.values():
+        assert check["verdict"] == "measure_first"
+        assert not {"likelihood", "value_mm", "margin_mm"} & set(check) or check["code"] == "belt_plane"
+    assert checks["cover"]["settle"] == {
+        "reason": "not_known",
+        "readings": [
+            {
+                "part": "my cover (described)",
+                "measure": "cover_height",
+                "from": "the block's pump face",
+                "to": "the cover's front",
+                "taken_with": "caliper",
+                "doubt_then_mm": 0.2,
+                "text": "Measure the cover height of my cover with a caliper, from the block's pump face to the "
+                "cover's front; nothing is known of it so far.",
+            }
+        ],
+        "text": "Once this is told, it can be checked.",
+    }
+    (looked,) = checks["rotation"]["settle"]["look_at"]
+    assert (looked["part"], looked["fact"]) == ("my drive (described)", "rotation")
+    assert {one["fact"] for one in checks["belt"]["settle"]["look_at"]} == {"belt_side", "profile"}
+
+
 def test_what_must_be_measured_first_says_how(client: Client) -> None:
     build: dict[str, Any] = {
         "engine": "ENG-R20",
@@ -201,7 +232,8 @@ def test_what_must_be_measured_first_says_how(client: Client) -> None:
         "accessory_drive": {
             "name": "my drive",
             "measures": {"belt_plane": {"value": "5 3/4 in", "taken_with": "tape"}},
-            "attributes": {"ribs": 6},
+            "attributes": {"ribs": 6, "profile": "PK", "belt_side": "ribbed", "rotation": "clockwise"},
+            "ports": [{"role": "mount", "connection": "rowanfinch_bracket"}],
         },
     }
     answer = client.post("/v1/fits", json=build).json()

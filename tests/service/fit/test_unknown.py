@@ -216,6 +216,15 @@ def test_a_fan_behind_which_nobody_measured_the_drive(demo: Snapshot) -> None:
     assert lacks(answer) == {("radiator_gap", "accessory_drive", "nose")}
 
 
+def test_a_fan_of_which_nobody_says_what_it_bolts_to(demo: Snapshot) -> None:
+    fan = {"name": "my fan", "attributes": {"driven_by": "engine"}}
+    answer = ask(demo, explain=True, engine="ENG-R22", accessory_drive="DR-558", fan=fan)
+    assert answer.verdict == "measure_first"
+    assert lacks(answer) == {("hub", "fan", "ports.mount")}
+    unsaid = ask(demo, **OUTER, fan={"name": "my fan"}, core_distance="300 mm")
+    assert lacks(unsaid) == {("radiator_gap", "fan", "driven_by"), ("radiator_gap", "fan", "depth")}
+
+
 def test_a_neck_whose_bolts_cannot_be_chosen(demo: Snapshot) -> None:
     build = {**OUTER, "pump": "WP-241", "radiator": "RD-30"}
     first = ask(demo, **build).options[0]
@@ -245,7 +254,7 @@ def test_what_no_part_of_the_kind_states_is_asked_of_none(demo: Snapshot) -> Non
 
 
 def test_a_tested_fit_settles_what_is_not_known(demo: Snapshot) -> None:
-    build = {**OUTER, "pump": "WP-241"}
+    build: dict[str, Any] = {**OUTER, "pump": "WP-241"}
     silent = changed(demo, "WP-241", attributes_but("rotation"))
     assert ask(silent, **build).verdict == "measure_first"
     rule = Rule("was_tried", "tested_fit", "WP-241", ("DR-541",), ("rotation",), "shop test car")
