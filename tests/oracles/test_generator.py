@@ -143,7 +143,7 @@ def cores_on_limits() -> Counter[tuple[str, Beside]]:
     counts = Counter[tuple[str, Beside]]()
     for seed in range(CASES):
         case, seen = circuit_generator.seeded_case(seed), set[tuple[str, Beside]]()
-        question = whole_list.Question(case.snapshot, case.build)
+        question = brute_force.Question(case.snapshot, case.build)
         lines = Lines(question)
         fans: list[tuple[str, ...]] = [()]
         if case.build.fan == "mechanical":
