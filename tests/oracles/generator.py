@@ -559,7 +559,7 @@ def _build(shelf: _Shelf) -> Build:
 
 def _priced_to_a_limit(shelf: _Shelf, build: Build) -> Build:
     """The build with what an option may well cost just allowed, or a cent less: prices go by five dollars."""
-    limit = Amount(5 * shelf.whole(4, 24) - shelf.one((0, 0.01)), CURRENCY)
+    limit = Amount((500 * shelf.whole(4, 24) - shelf.one((0, 1))) / 100, CURRENCY)
     return replace(build, must=replace(build.must, price_at_most=limit))
 
 
