@@ -83,6 +83,36 @@ def test_a_part_is_said_to_suit_with_what_goes_with_it(demo: Snapshot) -> None:
 
 
 @pytest.mark.parametrize(
+    ("number", "with_", "text"),
+    [
+        ("WP-206", ("SP-10", "SP-10"), "It fits this build with two 10 mm spacers."),
+        ("SP-10", ("WP-206", "SP-10"), "It fits this build with Mossheron short pump and one more of these."),
+    ],
+)
+def test_with_says_how_many(number: str, with_: tuple[str, ...], text: str, demo: Snapshot) -> None:
+    asked = {"engine": "ENG-R20", "accessory_drive": "DR-528", "front_cover": "FC-R5", "pump": "WP-206"}
+    said = one(demo, number, {**asked, "must": {"without": ["SP-08"]}})
+    assert said.with_ == with_
+    assert which_text(said, demo.parts) == text
+
+
+def test_a_part_of_the_build_is_judged_as_when_it_is_asked_for(demo: Snapshot) -> None:
+    asked = {"engine": "ENG-R20", "accessory_drive": "DR-541", "front_cover": "FC-R5"}
+    beside, named = one(demo, "WP-108", asked), one(demo, "WP-108", asked | {"pump": "WP-108"})
+    assert (named.suits, named.with_) == (beside.suits, beside.with_) == ("fits_with", ("SP-34",))
+    assert one(demo, "FC-R5", asked).with_ == one(demo, "DR-541", asked).with_ == ("WP-227", "SP-14")
+
+
+def test_a_part_beyond_a_limit_suits_nothing(demo: Snapshot) -> None:
+    """The kit is dearer than the set that the first option takes, which leaves no room for it."""
+    asked = {"engine": "ENG-R20", "accessory_drive": "DR-541", "front_cover": "FC-R5", "pump": "WP-227"}
+    limits = {"price_at_most": {"amount": 269, "currency": "USD"}}
+    assert one(demo, "BK-A50", asked).suits == "fits_with"
+    assert one(demo, "BK-A50", asked | {"must": limits}).suits == "no"
+    assert one(demo, "FS-8-50", asked | {"must": limits}).suits == "fits_with"
+
+
+@pytest.mark.parametrize(
     ("number", "asked", "why"),
     [
         ("HS-38-1200", {"engine": "ENG-R20"}, "not_asked"),
