@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Final
 
 import msgspec
 from msgspec import UNSET, UnsetType
@@ -23,7 +23,11 @@ def parts(found: Found, snapshot: Snapshot, manner: render.Manner) -> wire_parts
     """Every part with counts, on the wire."""
     kinds, codes = _counted(found)
     return wire_parts.PartsSuit(
-        **_head(found, snapshot, manner),
+        release=render.release_name(snapshot.release),
+        build=found.build,
+        text=wording.parts_text(found.build, found.told) if manner.full else UNSET,
+        challenged=[render.challenged(each, manner) for each in found.challenged],
+        **render_told.told(found.told, manner.units, full=manner.full),
         # Bytes that are ready are sent as they are.
         parts=msgspec.Raw(f"[{_lines(found, snapshot, manner, ',')}]".encode()),  # type: ignore[arg-type]
         kinds=[
@@ -40,17 +44,6 @@ def parts(found: Found, snapshot: Snapshot, manner: render.Manner) -> wire_parts
         codes=[wire_parts.CodeCount(code=code, parts=count) for code, count in sorted(codes.items())],
         decided=found.decided,
     )
-
-
-def _head(found: Found, snapshot: Snapshot, manner: render.Manner) -> dict[str, Any]:
-    """What stands before the parts."""
-    return {
-        "release": render.release_name(snapshot.release),
-        "build": found.build,
-        "text": wording.parts_text(found.build, found.told) if manner.full else UNSET,
-        "challenged": [render.challenged(each, manner) for each in found.challenged],
-        **render_told.told(found.told, manner.units, full=manner.full),
-    }
 
 
 def _counted(found: Found) -> tuple[dict[Kind, Counter[str]], Counter[str]]:
@@ -74,12 +67,8 @@ def _counted(found: Found) -> tuple[dict[Kind, Counter[str]], Counter[str]]:
 
 
 def one_a_line(found: Found, snapshot: Snapshot, manner: render.Manner) -> str:
-    """A line of JSON for what stands before the parts, then one a part, without the counts."""
-    head = _encode(wire_parts.Head(**_head(found, snapshot, manner))).decode()
-    return f"{head}\n{_lines(found, snapshot, manner, _NEXT)}\n"
-
-
-_NEXT: Final = "\n"
+    """A line of JSON a part, and nothing else, so that every line is a row; each says what it was checked against."""
+    return _lines(found, snapshot, manner, "\n") + "\n"
 
 
 def _lines(found: Found, snapshot: Snapshot, manner: render.Manner, between: str) -> str:

@@ -77,8 +77,8 @@ class CodeCount(Wire, frozen=True, kw_only=True):
     parts: Annotated[int, Meta(ge=1, description="Parts that have it.")]
 
 
-class Head(Wire, frozen=True, kw_only=True):
-    """What stands at the top of an answer, and on the first of its lines where it is asked for a line a part."""
+class PartsSuit(Wire, frozen=True, kw_only=True):
+    """Which of the parts suit the build, with counts for facets."""
 
     release: Annotated[ReleaseName, Meta(description="The release that the answer follows from.")]
     build: Annotated[Build, Meta(description="The build as understood, in one canonical form; `/v1/fits` takes it.")]
@@ -89,11 +89,6 @@ class Head(Wire, frozen=True, kw_only=True):
     not_known_total: NotKnownTotal
     cautions: Cautions
     notes: Notes
-
-
-class PartsSuit(Head, frozen=True, kw_only=True):
-    """Which of the parts suit the build, with counts for facets."""
-
     parts: Annotated[list[PartSuits], Meta(description="One entry a part that was asked for, in that order.")]
     kinds: Annotated[list[KindCount], Meta(description="By kind of part, in order of kind.")]
     codes: Annotated[list[CodeCount], Meta(description="By code, in order of code.")]
