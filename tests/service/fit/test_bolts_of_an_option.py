@@ -99,6 +99,10 @@ def test_a_set_in_doubt_is_taken_only_where_none_that_holds_makes_an_option(demo
     doubtful = ask(snapshot, must={"without": others})
     assert doubtful.verdict == "measure_first"
     assert bolts(doubtful.options[0]) == {SHORT}
+    # The same where those that hold are beyond what may be spent.
+    too_dear = ask(snapshot, must={"price_at_most": {"amount": 260, "currency": "USD"}})
+    assert too_dear.verdict == "measure_first"
+    assert bolts(too_dear.options[0]) == {SHORT}
     # A doubt elsewhere brings no bolts in doubt with it.
     elsewhere = ask(snapshot, accessory_drive=_vague_drive())
     assert elsewhere.verdict == "measure_first"
