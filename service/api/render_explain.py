@@ -8,6 +8,7 @@ from catalog.units import amount_text, millimetres
 from service.api import wire_explain as wire
 from service.fit import answer as fit
 from service.fit import wording
+from service.fit.readings import called
 from service.fit.taking import Settling
 from service.fit.wording import Units
 
@@ -18,7 +19,7 @@ def settle(found: Settling | None, units: Units) -> wire.Settle | UnsetType:
         return UNSET
     readings = [
         wire.ReadingToTake(
-            part=taking.part,
+            part=called(taking.part),
             measure=taking.measure,
             from_=taking.from_,
             to=taking.to,
@@ -32,7 +33,7 @@ def settle(found: Settling | None, units: Units) -> wire.Settle | UnsetType:
     ]
     left = UNSET if found.leaves_open is None else found.leaves_open
     look_at = [
-        wire.LookAt(part=looking.part, fact=looking.fact, text=wording.looking_text(looking))
+        wire.LookAt(part=called(looking.part), fact=looking.fact, text=wording.looking_text(looking))
         for looking in found.look_at
     ]
     return wire.Settle(

@@ -8,6 +8,7 @@ from msgspec import UNSET
 from service.api import wire_told as wire
 from service.fit import told as fit
 from service.fit import wording
+from service.fit.readings import called
 from service.fit.wording import Units
 
 
@@ -27,7 +28,7 @@ def cautions(found: Iterable[fit.Caution], units: Units = "mm", *, full: bool = 
     return [
         wire.Caution(
             code=caution.code,
-            parts=list(caution.parts) if caution.parts else UNSET,
+            parts=list(map(called, caution.parts)) if caution.parts else UNSET,
             text=wording.caution_text(caution, units) if full else UNSET,
         )
         for caution in found
@@ -39,7 +40,7 @@ def notes(found: Iterable[fit.Note], *, full: bool = False) -> list[wire.Note]:
     return [
         wire.Note(
             code=note.code,
-            parts=list(note.parts) if note.parts else UNSET,
+            parts=list(map(called, note.parts)) if note.parts else UNSET,
             count=UNSET if note.count is None else note.count,
             check=note.check or UNSET,  # type: ignore[arg-type]
             text=wording.note_text(note) if full else UNSET,
@@ -52,7 +53,7 @@ def _not_known(found: fit.NotKnown, *, full: bool) -> wire.NotKnown:
     lack, reading = found.lack, found.reading
     return wire.NotKnown(
         field=lack.field or UNSET,
-        part=lack.part,
+        part=called(lack.part),
         fact=lack.fact,
         leaves_open=[wire.LeftOpen(code=code, zone=zone or UNSET) for code, zone in found.leaves_open],  # type: ignore[arg-type]
         options=found.options,

@@ -23,6 +23,7 @@ from service.fit.question import Question
 from service.fit.stack import NOTHING, Sum
 from service.fit.taking import Looking, Settling, Taking
 from service.fit.told import Lack
+from service.fit.unknown import reading_of
 
 MOST_LEFT_OPEN: Final = 0.05
 """Readings settle a check where the chance that it is still open after them is at most this."""
@@ -30,8 +31,6 @@ CALIPER_REACH: Final = 300 * NM_PER_MM
 """What a caliper spans, nm: a usual 12 in one; beyond it a tape is read (common practice, no source)."""
 MOST_READINGS: Final = 8
 """Measures of one check looked at, the widest doubt first."""
-_BY_TAPE: Final = ("shortest_span",)
-"""Measures that are mostly longer than a caliper reaches, where nothing is known of how long this one is."""
 _BOTH_WAYS: Final = ("belt_plane", "crank", "carried_parts")
 """Checks whose value may miss to either side; all others hold from their limit upward."""
 _ALONG: Final = ("belt_plane", "cover", "carried_parts", "radiator_gap")
@@ -95,11 +94,9 @@ def settling_of(part_of: Callable[[str], Part], lacks: Iterable[Lack]) -> Settli
     for lack in lacks:
         if measure_word(lack.fact) is None:
             look_at.append(Looking(lack.part, lack.name, lack.fact))
-            continue
-        from_, to = faces(part_of(lack.part), lack.fact)
-        tool: TakenWith = "tape" if lack.fact in _BY_TAPE else "caliper"
-        doubt_then = DEFAULT_TOLERANCE[tool]
-        readings.append(Taking(lack.part, lack.name, lack.fact, from_, to, tool, None, None, doubt_then))
+        elif (read := reading_of(part_of(lack.part), lack.fact)) is not None:
+            doubt_then, about = DEFAULT_TOLERANCE[read.taken_with], (lack.part, lack.name, lack.fact)
+            readings.append(Taking(*about, read.from_, read.to, read.taken_with, None, None, doubt_then))
     return Settling("not_known", tuple(readings), tuple(look_at))
 
 

@@ -6,15 +6,15 @@ from typing import Final, TypeVar
 import msgspec
 from msgspec import UNSET
 
-from catalog.domain import Part, TakenWith
-from catalog.vocabulary import MEASURES, faces
+from catalog.domain import Part
 from service.fit.answer import Check, Option, Remedy, RuledOut
 from service.fit.assessor import PLACE
 from service.fit.build import Build
 from service.fit.cautions import CAUTIONS, NOTES, always, notes_of_part, of_build, of_part
 from service.fit.graph import ConstraintGraph
 from service.fit.question import SLOTS, Question
-from service.fit.told import Caution, Lack, Note, NotKnown, Told, ToRead
+from service.fit.told import Caution, Lack, Note, NotKnown, Told
+from service.fit.unknown import reading_of
 
 MOST_NOT_KNOWN: Final = 50
 """Facts that are not known told one by one; the total counts them all."""
@@ -23,8 +23,6 @@ MOST_CALLING: Final = 20
 ASKING: Final = ("accessory_drive", "front_cover", "crank_pulley", "radiator", "heater", "fan", "core_distance")
 """Fields that ask for checks, so that what is left out of them is told."""
 _FIELDS: Final = (*SLOTS, "radiator_ports", "core_distance")
-_BY_TAPE: Final = ("shortest_span",)
-"""Measures that no caliper spans."""
 Entry = TypeVar("Entry", Caution, Note)
 
 
@@ -137,7 +135,7 @@ def not_known(checked: Iterable[Iterable[Check]], part: Callable[[str], Part | N
             lack=lacks[key],
             leaves_open=tuple(sorted(opened[key], key=lambda each: (_place(each[0]), each[1]))),
             options=touched[key],
-            reading=_reading(part(lacks[key].part), lacks[key].fact),
+            reading=None if (of := part(lacks[key].part)) is None else reading_of(of, lacks[key].fact),
         )
         for key in sorted(lacks, key=decides)
     )
@@ -151,15 +149,6 @@ def nobody_states(checked: Iterable[Iterable[Check]]) -> list[Note]:
 
 def _place(code: str) -> int:
     return {str(code): place for code, place in PLACE.items()}[code]
-
-
-def _reading(part: Part | None, fact: str) -> ToRead | None:
-    """With what a fact is read, and from which face to which; None for what is no measure."""
-    plain = fact.partition(".")[0]
-    if part is None or plain not in MEASURES:
-        return None
-    tool: TakenWith = "tape" if plain in _BY_TAPE or part.kind == "hose" else "caliper"
-    return ToRead(*faces(part, fact), tool)
 
 
 def part_of(graph: ConstraintGraph, question: Question, said: str) -> Part | None:

@@ -9,15 +9,28 @@ from collections.abc import Iterable, Sequence
 
 import msgspec
 
-from catalog.domain import Kind, Part
+from catalog.domain import Kind, Part, TakenWith
+from catalog.vocabulary import faces, measure_word
 from service.fit.answer import Check, Code, Facts
 from service.fit.question import Question
-from service.fit.told import Lack
+from service.fit.told import Lack, ToRead
 
 Missing = tuple[Part, str]
 """A part and a fact that it does not state: a measure, an attribute, `bands`, or `ports.role`."""
 Stated = frozenset[tuple[Kind, str]]
 """What at least one part of a kind in the release states."""
+
+
+_BY_TAPE = ("shortest_span",)
+"""Measures that are mostly longer than a caliper reaches, where nothing is known of how long this one is."""
+
+
+def reading_of(part: Part, fact: str) -> ToRead | None:
+    """With what a fact of a part is read, and from which face to which; None for what is no measure."""
+    if measure_word(fact) is None:
+        return None
+    tool: TakenWith = "tape" if fact in _BY_TAPE or part.kind == "hose" else "caliper"
+    return ToRead(*faces(part, fact), tool)
 
 
 def missing_measures(*wanted: Missing) -> list[Missing]:
