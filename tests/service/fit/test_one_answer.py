@@ -131,6 +131,25 @@ def readings(snapshot: Snapshot, random: Random) -> Iterator[Asked]:
         yield {"part": part.number, "measure": name, "value": measure.nominal / MM + beside, "plus_minus": 0.1}
 
 
+def whole(snapshot: Snapshot, engine: str, radiators: list[Any]) -> Iterator[Asked]:
+    """A build with circuits, then with much of what they may take at hand, and with all of a kind of it read."""
+    for radiator in radiators:
+        base: Asked = {"engine": engine, "radiator": radiator, "heater": "none"}
+        yield base
+        parts = sorted(snapshot.parts.items())
+        for kinds in (("hose", "fitting"), ("thermostat_housing", "fastener_set", "plug")):
+            yield base | {"have": [number for number, part in parts if part.kind in kinds][::2][:100]}
+        for kind, name in (("thermostat_housing", "flange_thickness"), ("water_pump", "hole_depth")):
+            of_kind = [(number, part.measures[name]) for number, part in parts if name in part.measures]
+            yield base | {
+                "measured": [
+                    {"part": number, "measure": name, "value": measure.nominal / MM + 4, "taken_with": "caliper"}
+                    for number, measure in of_kind
+                    if snapshot.parts[number].kind == kind
+                ]
+            }
+
+
 def sent(asked: Asked) -> Build:
     """The build that says this."""
     own = {field: value for field, value in asked.items() if "." not in field}
@@ -155,6 +174,7 @@ def builds(snapshot: Snapshot, engine: str, seed: int) -> list[Build]:
     drives = values["accessory_drive"]
     asked: list[Asked] = [{"engine": each} for each in (engine, *engines)]
     asked += [{"engine": engine, field: value} for field, each in values.items() for value in each]
+    asked += whole(snapshot, engine, [value for value in values.get("radiator", []) if isinstance(value, str)][1:])
     for _ in range(effort()):
         for pair in combinations(values, 2):
             asked.append({"engine": engine} | {field: random.choice(values[field]) for field in pair})
