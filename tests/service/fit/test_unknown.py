@@ -213,6 +213,10 @@ def test_a_fan_behind_which_nobody_measured_the_drive(demo: Snapshot) -> None:
     answer = ask(demo, engine="ENG-R22", accessory_drive="DR-552", fan="mechanical", core_distance="400 mm")
     assert answer.verdict == "measure_first"
     assert lacks(answer) == {("radiator_gap", "accessory_drive", "nose")}
+    build = {"engine": "ENG-R22", "accessory_drive": "DR-552", "fan": "mechanical", "core_distance": "400 mm"}
+    parts = ["FN-M38", "FN-M55", "FA-L45", "WP-253", "GK-07"]
+    found = which_fit(ConstraintGraph(demo), msgspec.convert(build, Build), parts)
+    assert {told.suits for told in found.parts} == {"measure_first"}
 
 
 @pytest.mark.parametrize(
