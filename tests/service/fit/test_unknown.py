@@ -214,6 +214,33 @@ def test_a_fan_behind_which_nobody_measured_the_drive(demo: Snapshot) -> None:
     answer = ask(demo, engine="ENG-R22", accessory_drive="DR-552", fan="mechanical", core_distance="400 mm")
     assert answer.verdict == "measure_first"
     assert lacks(answer) == {("radiator_gap", "accessory_drive", "nose")}
+    build = {"engine": "ENG-R22", "accessory_drive": "DR-552", "fan": "mechanical", "core_distance": "400 mm"}
+    parts = ["FN-M38", "FN-M55", "FA-L45", "WP-253", "GK-07"]
+    found = which_fit(ConstraintGraph(demo), msgspec.convert(build, Build), parts)
+    assert {told.suits for told in found.parts} == {"measure_first"}
+
+
+@pytest.mark.parametrize(
+    ("number", "take", "build", "parts"),
+    [
+        ("WP-241", measures_but("flange_thickness"), {**OUTER, "pump": "WP-241"}, ["WP-241", "GK-07", "DR-541"]),
+        ("WP-253", measures_but("flange_thickness"), {**OUTER, "accessory_drive": "DR-558"}, ["WP-253"]),
+        (
+            "DR-558",
+            measures_but("nose"),
+            {"engine": "ENG-R22", "accessory_drive": "DR-558", "fan": "mechanical", "core_distance": "400 mm"},
+            ["FN-M45", "FA-L45", "WP-253"],
+        ),
+    ],
+)
+def test_no_part_of_an_option_that_is_not_known_is_said_to_fit(
+    demo: Snapshot, number: str, take: Callable[[Part], dict[str, Any]], build: dict[str, Any], parts: list[str]
+) -> None:
+    asked = msgspec.convert(build, Build)
+    known = which_fit(ConstraintGraph(demo), asked, parts)
+    assert {told.suits for told in known.parts} <= {"fits", "fits_with"}
+    found = which_fit(ConstraintGraph(changed(demo, number, take)), asked, parts)
+    assert {told.suits for told in found.parts} == {"measure_first"}
 
 
 def test_a_fan_of_which_nobody_says_what_it_bolts_to(demo: Snapshot) -> None:
