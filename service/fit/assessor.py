@@ -8,7 +8,7 @@ from msgspec import UNSET
 
 from catalog.domain import Part
 from catalog.vocabulary import WORK
-from service.fit.answer import Check, CheckVerdict, Code, Facts, Lack, worst
+from service.fit.answer import Check, CheckVerdict, Code, Facts, worst
 from service.fit.belt import rests
 from service.fit.bolts import Bolted
 from service.fit.capped import Cap
@@ -16,8 +16,6 @@ from service.fit.circuit import ON_BLOCK, Piece, in_no_tree, pieces_parts
 from service.fit.gap import fan_checks, fan_verdict
 from service.fit.graph import is_kit
 from service.fit.limits import held_to, limits
-from service.fit.line_checks import lines_of as lines_along
-from service.fit.line_checks import outlet_checks, sides_lacking, size_check
 from service.fit.mounting import Mounting, plates_of
 from service.fit.options import Assessed, along, tightest
 from service.fit.parts_list import (
@@ -207,8 +205,11 @@ class Assessor:
         """The verdict of an option with these trees, but for the asker's limits."""
         found: set[CheckVerdict] = {self._held, ruling.check.verdict}
         for name, tree in trees:
-            found.update(piece.bolt_check.verdict for piece in tree.pieces() if piece.bolt_check is not None)
-            found.update("measure_first" for piece in tree.pieces() if piece.unsure)
+            for piece in tree.pieces():
+                if piece.bolt_check is not None:
+                    found.add(piece.bolt_check.verdict)
+                if piece.unsure:
+                    found.add("measure_first")
             if name == "fan":
                 found.add(self._rooms[tree.names])
         return worst(found)
@@ -274,15 +275,9 @@ class Assessor:
     def _of_lines(self, name: str, code: Code, tree: Tree[Piece], pieces: list[Piece]) -> list[Check]:
         """That an obligation is met and by what; how narrow its lines are, and where the outlet points."""
         settled = _settled(name, code, self.mounting, pieces)
-        lacks: list[Lack] = []
-        checks: list[Check] = []
-        for line in lines_along(tree, self.mounting.pump):
-            lacks += sides_lacking(self.graph, self.question, self.settlement.asked, line)
-            sized = size_check(self.graph, self.question, line)
-            checks += [] if sized is None else [sized]
-            checks += outlet_checks(self.graph, self.question, line)
+        lacks, checks = self.settlement.told_of_lines(tree, self.mounting.pump)
         if lacks:
-            facts = {**settled.facts, "lacks": tuple(dict.fromkeys(lacks))}
+            facts = {**settled.facts, "lacks": lacks}
             settled = Check(code, "measure_first", "not_known", facts, zone=name)
         return [settled, *checks]
 

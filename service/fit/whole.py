@@ -23,6 +23,7 @@ from service.fit.capped import Cap, Circuit
 from service.fit.circuit import Asked, Goal, Piece, Slack, Spot, asked_of, pieces_parts
 from service.fit.gap import Extent, extents
 from service.fit.graph import ConstraintGraph
+from service.fit.line_checks import ToldOfLines, told_of_lines
 from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged
 from service.fit.question import Question
 from service.fit.seats import asks_of_front
@@ -73,6 +74,7 @@ class Settlement:
         self._fans: dict[Spot, list[list[Part]]] = {} if like is None else like._fans
         self._takes: dict[int, tuple[Tree[Piece], tuple[Take, ...]]] = {} if like is None else like._takes
         self._obliged: dict[tuple[str, str], Obliged] = {}
+        self._of_lines: dict[tuple[int, str], tuple[Tree[Piece], ToldOfLines]] = {}
         self._by_price: Settlement | None = None
         self._lenient: Settlement | None = None
 
@@ -232,6 +234,14 @@ class Settlement:
             if known is None or known[0] is not tree:
                 known = self._takes[id(tree)] = tree, tuple(_taken(tree))
             yield from known[1]
+
+    def told_of_lines(self, tree: Tree[Piece], start: Part) -> ToldOfLines:
+        """What is told of the lines of a tree that starts at this part, each tree looked at once."""
+        known = self._of_lines.get((id(tree), start.number))
+        if known is None or known[0] is not tree:
+            told = told_of_lines(self.graph, self.question, self.asked, tree, start)
+            known = self._of_lines[id(tree), start.number] = tree, told
+        return known[1]
 
     def fault_of(self, obligation: Obligation) -> str:
         """The size or connection of the asker's own port that nothing in the catalog knows; empty where it is known."""
