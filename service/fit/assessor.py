@@ -282,8 +282,11 @@ class Assessor:
         of_readings = (check.verdict for check in self._challenged(trees, ruling))
         found: set[CheckVerdict] = {self._held, ruling.check.verdict, *of_readings}
         for name, tree in trees:
-            found.update(piece.bolt_check.verdict for piece in tree.pieces() if piece.bolt_check is not None)
-            found.update("measure_first" for piece in tree.pieces() if piece.unsure)
+            for piece in tree.pieces():
+                if piece.bolt_check is not None:
+                    found.add(piece.bolt_check.verdict)
+                if piece.unsure:
+                    found.add("measure_first")
             if name == "fan":
                 found.add(self._rooms[tree.names])
         return worst(found)

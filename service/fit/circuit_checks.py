@@ -7,11 +7,9 @@ from service.fit.answer import Check, Code, Facts
 from service.fit.belt import rests
 from service.fit.circuit import ON_BLOCK, Piece
 from service.fit.gap import fan_checks
-from service.fit.line_checks import lines_of, outlet_checks, sides_lacking, size_check
 from service.fit.mounting import Mounting
 from service.fit.options import along
 from service.fit.paths import Seat
-from service.fit.told import Lack
 from service.fit.trees import Tree
 from service.fit.unknown import not_known
 from service.fit.whole import Settlement, Trees
@@ -50,18 +48,10 @@ def _thermostat(settlement: Settlement, mounting: Mounting, trees: Trees) -> Che
 
 def _of_lines(settlement: Settlement, mounting: Mounting, name: str, code: Code, tree: Tree[Piece]) -> list[Check]:
     """That an obligation is met and by what; how narrow its lines are, and where the outlet points."""
-    graph, question = settlement.graph, settlement.question
     settled = _settled(name, code, mounting, list(tree.pieces()))
-    lacks: list[Lack] = []
-    checks: list[Check] = []
-    for line in lines_of(tree, mounting.pump):
-        lacks += sides_lacking(graph, question, settlement.asked, line)
-        sized = size_check(graph, question, line)
-        checks += [] if sized is None else [sized]
-        checks += outlet_checks(graph, question, line)
+    lacks, checks = settlement.told_of_lines(tree, mounting.pump)
     if lacks:
-        facts = {**settled.facts, "lacks": tuple(dict.fromkeys(lacks))}
-        settled = Check(code, "measure_first", "not_known", facts, zone=name)
+        settled = Check(code, "measure_first", "not_known", {**settled.facts, "lacks": lacks}, zone=name)
     return [settled, *checks]
 
 

@@ -65,6 +65,23 @@ def _along(tree: Tree[Piece], name: str) -> Iterator[Piece]:
             yield from _along(branch, name)
 
 
+ToldOfLines = tuple[tuple[Lack, ...], tuple[Check, ...]]
+"""The sides that nobody states and that decide, and what is checked besides."""
+
+
+def told_of_lines(
+    graph: ConstraintGraph, question: Question, asked: Asked, tree: Tree[Piece], start: Part
+) -> ToldOfLines:
+    """What is told of all lines of a tree: its sides, its sizes, and where the outlet points."""
+    lacks: list[Lack] = []
+    checks: list[Check] = []
+    for line in lines_of(tree, start):
+        lacks += sides_lacking(graph, question, asked, line)
+        sized = size_check(graph, question, line)
+        checks += [*([] if sized is None else [sized]), *outlet_checks(graph, question, line)]
+    return tuple(dict.fromkeys(lacks)), tuple(checks)
+
+
 def sides_lacking(graph: ConstraintGraph, question: Question, asked: Asked, line: Line) -> tuple[Lack, ...]:
     """The sides that nobody states, of a line of which they decide: another hose serves where they differ."""
     last = line.last

@@ -24,6 +24,7 @@ from service.fit.circuit import Asked, Goal, Piece, Slack, Spot, asked_of, piece
 from service.fit.combined import Combinations, TreesOf
 from service.fit.gap import Extent, extents
 from service.fit.graph import ConstraintGraph
+from service.fit.line_checks import ToldOfLines, told_of_lines
 from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged, open_ports_of
 from service.fit.question import Question
 from service.fit.reachable import Through, cheapest_through
@@ -88,6 +89,7 @@ class Settlement:
         self._fans: dict[Spot, list[list[Part]]] = {} if like is None else like._fans
         self._takes: dict[int, _Taken] = {} if like is None else like._takes
         self._obliged: dict[tuple[str, str], Obliged] = {}
+        self._of_lines: dict[tuple[int, str], tuple[Tree[Piece], ToldOfLines]] = {}
         self._by_price: Settlement | None = None
         self._lenient: Settlement | None = None
         self._through: dict[tuple[Cap, Spot], dict[str, Through]] = {}
@@ -283,6 +285,14 @@ class Settlement:
             work = max((piece.work for piece in tree.pieces()), default=0)
             known = self._takes[id(tree)] = _Taken(tree, tuple(_taken(tree)), work)
         return known
+
+    def told_of_lines(self, tree: Tree[Piece], start: Part) -> ToldOfLines:
+        """What is told of the lines of a tree that starts at this part, each tree looked at once."""
+        known = self._of_lines.get((id(tree), start.number))
+        if known is None or known[0] is not tree:
+            told = told_of_lines(self.graph, self.question, self.asked, tree, start)
+            known = self._of_lines[id(tree), start.number] = tree, told
+        return known[1]
 
     def fault_of(self, obligation: Obligation) -> str:
         """The size or connection of the asker's own port that nothing in the catalog knows; empty where it is known."""

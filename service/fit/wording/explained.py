@@ -208,7 +208,7 @@ def expected_text(expected: Expected, units: Units = "mm", currency: str = "") -
         return f"{lead}, which comes with option {expected.rank}: {why}."
     if expected.where == "fits":
         pump = expected.kind in ("water_pump", "remote_pump")
-        how = "fits as well, below the options listed" if pump else "serves in an option below those listed"
+        how = "has an option too, below those listed" if pump else "serves in an option below those listed"
         return f"{lead}, which {how}."
     if expected.where == "not_used":
         return f"{lead}, which no option needs."

@@ -212,3 +212,22 @@ def test_a_part_is_to_be_measured_first_where_every_line_with_it_is(graph: Const
     build = msgspec.convert({**CAR, "heater": "none", "pump": "WP-227", "radiator": described()}, Build)
     for said in which_fit(graph, build, ["HS-38-300", "CX-38-900", "TH-M10", "TH-M20"]).parts:
         assert (said.suits, said.check and said.check.reason) == ("measure_first", "not_known"), said.part.number
+
+
+def test_a_neck_that_says_no_side_is_asked_for_it_whatever_the_pump_says(graph: ConstraintGraph) -> None:
+    """What is bolted on points where it says; the face that it bolts to says nothing of it."""
+    parts = {
+        number: msgspec.structs.replace(
+            part, ports=tuple(msgspec.structs.replace(port, side=None, direction=None) for port in part.ports)
+        )
+        if number.startswith("NK-M")
+        else part
+        for number, part in graph.snapshot.parts.items()
+        if not number.startswith(("NK-G", "NP-"))
+    }
+    silent = ConstraintGraph(msgspec.structs.replace(graph.snapshot, parts=parts))
+    for must in ({"outlet_side": "left"}, {"outlet_direction": "forward"}):
+        answer = ask(silent, radiator="RD-30", heater="none", pump="WP-252", must=must)
+        (check,) = checks(answer.options[0], *must)
+        assert (check.verdict, check.reason) == ("measure_first", "not_known")
+        assert [lack.part[:4] for lack in check.facts["lacks"]] == ["NK-M"]
