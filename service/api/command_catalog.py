@@ -9,7 +9,7 @@ from catalog.migrate import CATALOG_SETTING, upgrade
 from catalog.releases import UnknownRelease, WithdrawnRelease
 from catalog.sheets.example import example_lines
 from catalog.sheets.write import TargetExists, release_lines, template_lines, write_sheets
-from service.api import render, table
+from service.api import render, render_catalog, table
 from service.api.command_propose import state
 from service.api.elsewhere import found_in
 from service.api.live import Live
@@ -57,7 +57,7 @@ def show(live: Live, what: str | None, release: str | None) -> None:
         part = snapshot.find(what)
         if part is not None:
             retired_in = snapshot.retired_in.get(part.number)
-            table.print_part(render.part(part, snapshot.rules, _manner(snapshot.currency), retired_in), out)
+            table.print_part(render_catalog.part(part, snapshot.rules, _manner(snapshot.currency), retired_in), out)
         elif release is not None:
             elsewhere = found_in(live.releases_holding([what]).get(what.casefold(), []))
             raise click.UsageError(f'There is no part "{what}" in release {snapshot.release.number}.{elsewhere}')
@@ -65,7 +65,7 @@ def show(live: Live, what: str | None, release: str | None) -> None:
             snapshot = live.graph(what).snapshot
             rules, manner = snapshot.rules, _manner(snapshot.currency)
             table.print_parts(
-                [render.part(snapshot.parts[number], rules, manner) for number in sorted(snapshot.parts)], out
+                [render_catalog.part(snapshot.parts[number], rules, manner) for number in sorted(snapshot.parts)], out
             )
     except UnknownRelease:
         raise click.UsageError(f'There is no part or release "{release or what}".') from None

@@ -1,6 +1,6 @@
 """From what the engine and the catalog say to what is answered: lengths in mm, money in major units, sentences."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Any, Literal, TypeVar
 
 import msgspec
@@ -8,7 +8,7 @@ from msgspec import UNSET, UnsetType
 
 from catalog import domain
 from catalog.units import amount_text, millimetres
-from service.api import render_explain, render_told, wire, wire_catalog, wire_explain
+from service.api import render_explain, render_told, wire, wire_explain
 from service.fit import answer as fit
 from service.fit import wording
 from service.fit.readings import called
@@ -128,7 +128,7 @@ def rendered(option: fit.Option, manner: Manner) -> wire.Option:
         recommended=option.recommended,
         buy_price=money(option.buy_price),
         least_margin_mm=_mm(option.least_margin),
-        least_margin_check=_set(option.least_margin_check),
+        least_margin_check=present(option.least_margin_check),
         thickness_window=_window(option.thickness_window),
         stack=[
             wire.Layer(part=layer.part, from_mm=millimetres(layer.from_), to_mm=millimetres(layer.to))
@@ -142,8 +142,8 @@ def rendered(option: fit.Option, manner: Manner) -> wire.Option:
                 port=port.port,
                 role=port.role,
                 connection=port.connection,
-                side=_set(port.side),
-                direction=_set(port.direction),
+                side=present(port.side),
+                direction=present(port.direction),
                 wet=port.wet,
                 work=UNSET if port.work == "bolt_on" else port.work,
             )
@@ -175,7 +175,7 @@ def _check(check: fit.Check, manner: Manner) -> wire.Check:
         margin_mm=_mm(check.margin),
         worst_case_mm=_mm(check.worst_case),
         rss_mm=_mm(check.rss),
-        likelihood=_set(check.likelihood),
+        likelihood=present(check.likelihood),
         text=wording.check_text(check, manner.units) if manner.full else UNSET,
         rests_on=[_rests_on(rest) for rest in check.rests_on] if manner.full else UNSET,
         settle=render_explain.settle(check.settle, manner.units) if manner.full else UNSET,
@@ -284,102 +284,6 @@ def _window(window: fit.Window | None) -> wire.Window | UnsetType:
     return UNSET if window is None else wire.Window(from_mm=millimetres(window.from_), to_mm=_mm(window.to))
 
 
-def part(
-    found: domain.Part, rules: Iterable[domain.Rule], manner: Manner, retired_in: domain.Release | None = None
-) -> wire_catalog.Part:
-    """A part of the catalog on the wire, with the rules that name it, and since when it is retired."""
-    named = [rule for rule in rules if found.number == rule.part or found.number in rule.others]
-    replaced_by = next(
-        (rule.others[0] for rule in named if rule.kind == "replaced_by" and rule.part == found.number), UNSET
-    )
-    return wire_catalog.Part(
-        number=found.number,
-        name=found.name,
-        kind=found.kind,
-        status=found.status,
-        recommended=found.recommended,
-        aliases=list(found.aliases),
-        attributes=dict(found.attributes),
-        bands=[band(each) for each in found.bands],
-        measures={name: measure(each, manner) for name, each in found.measures.items()},
-        ports=[port(each) for each in found.ports],
-        rules=[_rule(rule, manner) for rule in named],
-        price=money(found.price),
-        replaced_by=replaced_by,
-        retired=UNSET if retired_in is None else _retired(found.number, retired_in, replaced_by, manner),
-    )
-
-
-def _retired(
-    number: str, release: domain.Release, replaced_by: str | UnsetType, manner: Manner
-) -> wire_catalog.Retired:
-    instead = None if replaced_by is UNSET else replaced_by
-    return wire_catalog.Retired(
-        release=release_name(release),
-        on=release.published_on,
-        text=wording.retired_text(number, release, instead) if manner.full else UNSET,
-    )
-
-
-def band(found: domain.Band) -> wire_catalog.Band:
-    """A band on the wire."""
-    return wire_catalog.Band(
-        from_mm=millimetres(found.from_), to_mm=millimetres(found.to), surface=found.surface, grooves=found.grooves
-    )
-
-
-def measure(found: domain.Measure, manner: Manner) -> wire_catalog.Measure:
-    """A measure on the wire."""
-    return wire_catalog.Measure(
-        nominal_mm=millimetres(found.nominal),
-        plus_mm=millimetres(found.plus),
-        minus_mm=millimetres(found.minus),
-        taken_with=found.taken_with,
-        source=found.source if manner.full else UNSET,
-    )
-
-
-def port(found: domain.Port) -> wire_catalog.Port:
-    """A port on the wire."""
-    return wire_catalog.Port(
-        name=found.name,
-        role=found.role,
-        connection=found.connection,
-        end=found.end,
-        channel=_set(found.channel),
-        side=_set(found.side),
-        direction=_set(found.direction),
-        wet=found.wet,
-        gasket=_set(found.gasket),
-    )
-
-
-def _rule(rule: domain.Rule, manner: Manner) -> wire_catalog.Rule:
-    return wire_catalog.Rule(
-        name=rule.name,
-        kind=rule.kind,
-        part=rule.part,
-        others=list(rule.others),
-        settles=list(rule.settles),
-        source=rule.source if manner.full else UNSET,
-    )
-
-
-def connection(found: domain.Connection) -> wire_catalog.Connection:
-    """A connection of the catalog on the wire."""
-    return wire_catalog.Connection(
-        name=found.name,
-        title=found.title,
-        sort=found.sort,
-        ends=list(found.ends),
-        seal=found.seal,
-        pieces_per_layer=found.pieces_per_layer,
-        gasket=_set(found.gasket),
-        bolts=found.bolts,
-        size=_set(found.size),
-    )
-
-
 def release_name(release: domain.Release) -> wire.ReleaseName:
     """A release by number, name and digest."""
     return wire.ReleaseName(number=release.number, name=release.name, digest=release.digest)
@@ -401,5 +305,6 @@ def _mm(length: fit.Length | None) -> float | UnsetType:
     return UNSET if length is None else millimetres(length)
 
 
-def _set(value: T | None) -> T | UnsetType:
+def present(value: T | None) -> T | UnsetType:
+    """What there is; absent on the wire where there is nothing."""
     return UNSET if value is None else value

@@ -7,7 +7,7 @@ from msgspec import UNSET
 
 from catalog import domain
 from catalog.what_changed import Change
-from service.api import render, wire_changes
+from service.api import render, render_catalog, wire_changes
 from service.fit import wording
 
 
@@ -35,13 +35,13 @@ def _value(value: Any, manner: render.Manner) -> Any:
         case None:
             return UNSET
         case domain.Measure():
-            return render.measure(value, manner)
+            return render_catalog.measure(value, manner)
         case domain.Price():
             return render.money(value)
         case domain.Port():
-            return render.port(value)
+            return render_catalog.port(value)
         case domain.Band():
-            return render.band(value)
+            return render_catalog.band(value)
         case tuple():
             return [_value(item, manner) for item in value]
         case _:

@@ -12,7 +12,7 @@ import msgspec
 from msgspec import UNSET, Meta, UnsetType
 
 from catalog.domain import Kind, Part, Release, Snapshot
-from service.api import render, wire_catalog
+from service.api import render, render_catalog, wire_catalog
 from service.api.elsewhere import MOST_RELEASES, found_in
 from service.api.operations import (
     FROM_THE_CATALOG,
@@ -107,7 +107,9 @@ def _page(query: PartsQuery, snapshot: Snapshot, cursor: Cursor | None) -> wire_
     manner = _manner(query, snapshot)
     return wire_catalog.PartsPage(
         release=render.release_name(snapshot.release),
-        parts=[render.part(part, snapshot.rules, manner, snapshot.retired_in.get(part.number)) for part in page],
+        parts=[
+            render_catalog.part(part, snapshot.rules, manner, snapshot.retired_in.get(part.number)) for part in page
+        ],
         next=Cursor(snapshot.release.number, _filter_hash(query), page[-1].number).text() if more else UNSET,
     )
 
@@ -147,7 +149,7 @@ def _get_part(asked: Asked) -> Reply:
     retired_in = snapshot.retired_in.get(part.number)
 
     def make() -> wire_catalog.PartAnswer:
-        found = render.part(part, snapshot.rules, _manner(query, snapshot), retired_in)
+        found = render_catalog.part(part, snapshot.rules, _manner(query, snapshot), retired_in)
         return wire_catalog.PartAnswer(**render.with_release(found, snapshot.release))
 
     reply = _reply(query, snapshot, make, "part", part.number)
@@ -177,7 +179,9 @@ def _list_connections(asked: Asked) -> Reply:
     def make() -> wire_catalog.Connections:
         return wire_catalog.Connections(
             release=render.release_name(snapshot.release),
-            connections=[render.connection(snapshot.connections[name]) for name in sorted(snapshot.connections)],
+            connections=[
+                render_catalog.connection(snapshot.connections[name]) for name in sorted(snapshot.connections)
+            ],
         )
 
     return _reply(query, snapshot, make, "connections")
@@ -192,7 +196,7 @@ def _get_connection(asked: Asked) -> Reply:
         raise Refusal("unknown-connection", message, errors=[ProblemError(pointer="/name", message=message)])
 
     def make() -> wire_catalog.ConnectionAnswer:
-        return wire_catalog.ConnectionAnswer(**render.with_release(render.connection(found), snapshot.release))
+        return wire_catalog.ConnectionAnswer(**render.with_release(render_catalog.connection(found), snapshot.release))
 
     return _reply(query, snapshot, make, "connection", found.name)
 

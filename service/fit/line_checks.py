@@ -180,7 +180,7 @@ def pointing_checks(
 def lack(question: Question, part: Part, fact: str) -> Lack:
     """What nobody states of a part."""
     field = next((slot for slot, own in question.slots.items() if own.number == part.number), "")
-    return Lack(part.name if part.number in question.described else part.number, part.name, field, fact)
+    return Lack(part.number, part.name, field, fact)
 
 
 def _of_asker(question: Question, goal: Goal, fact: str) -> Lack:

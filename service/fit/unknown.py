@@ -76,7 +76,9 @@ def with_fields(question: Question, checks: Iterable[Check]) -> list[Check]:
 
 
 def _with_fields(check: Check, field_of: dict[str, str]) -> Check:
-    lacks = tuple(msgspec.structs.replace(lack, field=field_of.get(lack.part, "")) for lack in check.facts["lacks"])
+    lacks = tuple(
+        msgspec.structs.replace(lack, field=field_of.get(lack.part, lack.field)) for lack in check.facts["lacks"]
+    )
     return msgspec.structs.replace(check, facts={**check.facts, "lacks": lacks})
 
 

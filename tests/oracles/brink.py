@@ -97,23 +97,27 @@ def _drives(shelf: Shelf) -> list[str]:
     return [number for number, part in shelf.parts.items() if part.kind == "accessory_drive"]
 
 
-def _allowed(drive: Part) -> int | None:
-    """How far out of line the belt may run, whole nm; None where it is no whole number."""
+def _allowed(drive: Part) -> Interval | None:
+    """How far out of line the belt may run, whole nm, at the least and the most; None where that is no whole number."""
     span = drive.measures.get("shortest_span")
-    limit = Fraction(DEFAULT_SPAN if span is None else span.nominal, 192)
-    return limit.numerator if limit.denominator == 1 else None
+    limits = [Fraction(nm, 192) for nm in ((DEFAULT_SPAN, DEFAULT_SPAN) if span is None else _interval(span))]
+    return None if any(limit.denominator > 1 for limit in limits) else (limits[0].numerator, limits[1].numerator)
 
 
-def _room(drive: Part, carrier: Part, side: object) -> int | None:
-    """How far before its first band's centre this side of the belt may run, nm; None where it does not run there."""
+def _room(drive: Part, carrier: Part, side: object) -> Interval | None:
+    """How far before its first band's centre this side of the belt may run, nm, at the least and the most.
+
+    None where it does not run there.
+    """
     ribs, limit = drive.attributes.get("ribs"), _allowed(drive)
     band = carrier.bands[0] if carrier.bands else None
     if band is None or band.surface != side or not isinstance(ribs, int) or limit is None:
         return None
     if side == "smooth":
         spare = band.to - band.from_ - ribs * RIB_PITCH["PK"]
-        return spare // 2 if spare >= 0 and spare % 2 == 0 else None
-    return None if band.grooves < ribs else (band.grooves - ribs) * RIB_PITCH["PK"] // 2 + limit
+        return (spare // 2, spare // 2) if spare >= 0 and spare % 2 == 0 else None
+    groove = (band.grooves - ribs) * RIB_PITCH["PK"] // 2
+    return None if band.grooves < ribs else _plus(limit, (groove, groove))
 
 
 def _cover(shelf: Shelf, place: Place) -> None:
@@ -138,7 +142,7 @@ def _belt(shelf: Shelf, place: Place) -> None:
                 names = ((pump, "belt_plane"),) if carrier is pump else ((pump, "hub_face"), (carrier, "offset"))
                 own = [_interval(part.measures[name]) for part, name in names]
                 ahead = _less(_interval(drive.measures["belt_plane"]), _flange(shelf), *own)
-                _move(shelf, number, "belt_plane", beyond(place, _less((room, room), ahead), 0))
+                _move(shelf, number, "belt_plane", beyond(place, _less(room, ahead), 0))
                 break
 
 
@@ -153,7 +157,7 @@ def _carried(shelf: Shelf, place: Place) -> None:
             offset = drive.measures.get(own if own in drive.measures else "carried_offset")
             if port.role == "carried" and limit and face and offset:
                 ahead = _less(_interval(plane), _flange(shelf), _interval(face), _interval(offset))
-                _move(shelf, number, offset.name, -beyond(place, _less((limit, limit), ahead), 0))
+                _move(shelf, number, offset.name, -beyond(place, _less(limit, ahead), 0))
 
 
 def _crank(shelf: Shelf, place: Place) -> None:
@@ -163,7 +167,7 @@ def _crank(shelf: Shelf, place: Place) -> None:
     if room is not None and face is not None:
         own = _interval(face), _interval(crank.measures["offset"])
         ahead = _less(_interval(drive.measures["belt_plane"]), *own)
-        _move(shelf, "E-0", "crank_face", -beyond(place, _less((room, room), ahead), 0))
+        _move(shelf, "E-0", "crank_face", -beyond(place, _less(room, ahead), 0))
 
 
 def _bolts(shelf: Shelf, place: Place) -> None:

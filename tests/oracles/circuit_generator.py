@@ -146,8 +146,6 @@ class _Shelf(_Dice):
             bolts=6,
         )
         seal, gasket = self.one((("gasket", "G-1"), ("o_ring", "O-0")))
-        if seal == "gasket":
-            del self.parts["O-0"]
         self.connect("housing_face", "face", ("pump", "housing"), seal, gasket=gasket, bolts=self.one((0, 2, 3)))
         for name in (*MAIN, *SMALL):
             if name.startswith("flare"):
@@ -319,6 +317,9 @@ class _Shelf(_Dice):
             ports = [
                 port for port in self.parts[str(hose.attributes[attribute])].ports if port.connection in self.mains
             ]
+            if not ports:  # a pump whose outlet is a neck's face has no mouth for a hose
+                del self.parts["L-molded"]
+                return
             ends.append(self.outer(name, "line", max(ports, key=lambda port: port.role == role).connection))
         self.parts["L-molded"] = msgspec.structs.replace(hose, ports=tuple(ends))
 

@@ -5,9 +5,9 @@ from fractions import Fraction
 from typing import Any, Final
 
 from catalog.units import amount_text
-from catalog.vocabulary import CENTRE, measure_word
+from catalog.vocabulary import CENTRE
 from service.fit.answer import Check, Length
-from service.fit.wording import lines
+from service.fit.wording import lines, unknown
 from service.fit.wording.words import (
     FIELDS,
     GOAL_WORDS,
@@ -18,7 +18,6 @@ from service.fit.wording.words import (
     length_text,
     listed,
     lower,
-    measure_text,
     named,
     spoken,
     upper,
@@ -168,31 +167,6 @@ def _engagement(say: _Say) -> str:
     )
 
 
-def _not_known(say: _Say) -> str:
-    lacks = say.check.facts["lacks"]
-    if any(lack.fact in lines.LACKS for lack in lacks):
-        return lines.not_known(say)
-    measured = [measure_word(lack.fact) is not None for lack in lacks]
-    how = "measure" if all(measured) else "measure and look" if any(measured) else "look"
-    return f"It is not known {_few([measure_text(lack.fact, lack.name) for lack in lacks])}, so {how} first."
-
-
-def _few(told: list[str]) -> str:
-    """Two things as they are; of more the first, and the others counted."""
-    return listed(told) if len(told) < 3 else f"{told[0]}, nor {len(told) - 1} things more"
-
-
-def _nobody_states(say: _Say) -> str:
-    facts = [measure_text(fact, f"any {words(kind)}") for kind, fact in say.check.facts["nobody"]]
-    return f"Not checked, as in this release it is not known {_few(facts)}."
-
-
-def _requires_left_out(say: _Say) -> str:
-    needs = [f"{need['part']} needs {need['other']}" for need in say.fact("needs")]
-    fields = list(dict.fromkeys(FIELDS[need["field"]] for need in say.fact("needs")))
-    return f"{listed(needs)}; not checked, as no {' and no '.join(fields)} was given."
-
-
 def _zone_is_free(say: _Say) -> str:
     return f"Nothing of {say.fact('pump')} reaches over {say.fact('cover')} at its {words(say.check.zone or CENTRE)}."
 
@@ -305,9 +279,9 @@ _TOLD: Final[dict[str, Callable[[_Say], str]]] = {
     "cover_clearance": _cover,
     "carried_offset": _carried,
     "engagement": _engagement,
-    "not_known": _not_known,
-    "nobody_states": _nobody_states,
-    "requires_left_out": _requires_left_out,
+    "not_known": unknown.not_known,
+    "nobody_states": unknown.nobody_states,
+    "requires_left_out": unknown.requires_left_out,
     "zone_is_free": _zone_is_free,
     "room_before_pump": _gap,
     "fan_of_unknown_depth": _gap,

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from service.fit.answer import AboveNext, Check, ListedPart, Offer
 from service.fit.told import Caution, Note
-from service.fit.wording import reference_circuits, reference_options, reference_stack, reference_told
+from service.fit.wording import reference_circuits, reference_options, reference_rules, reference_stack, reference_told
 from service.fit.wording.checks import check_text
 from service.fit.wording.entries import Entry, Section
 from service.fit.wording.options import above_next_text, offer_text, why_text
@@ -30,6 +30,7 @@ ABOUT: Final = (
 SECTIONS: Final[tuple[Section, ...]] = (
     *reference_stack.SECTIONS,
     *reference_circuits.SECTIONS,
+    *reference_rules.SECTIONS,
     *reference_told.SECTIONS,
     *reference_options.SECTIONS,
 )

@@ -47,7 +47,7 @@ def test_fit_prints_a_table_with_reasons(run: Any) -> None:
     assert max(map(len, result.stdout.splitlines())) <= 100
     said = words(result.stdout)
     assert said.startswith("Not checked, as not given: ")
-    assert "Fits, from release 9 (cues)." in said
+    assert "Fits, from release 12 (joints)." in said
     expected = ("WP-227", "least margin", "what and why", "is needed.", "Ruled out", "Cautions", "Notes", "mechanic")
     for word in expected:
         assert word in said

@@ -157,7 +157,7 @@ def test_an_unknown_side_rules_nothing_out_and_is_asked_for_where_it_decides(gra
     assert answer.verdict == "measure_first"
     check = checks(answer.options[0], "outlet_path")[0]
     assert (check.verdict, check.reason) == ("measure_first", "not_known")
-    assert check.facts["lacks"] == (Lack("my radiator", "my radiator", "radiator", "side"),)
+    assert check.facts["lacks"] == (Lack("my radiator (described)", "my radiator", "radiator", "side"),)
     assert ask(graph, heater="none", pump="WP-227", radiator=described(coolant_out="right", coolant_in="left")).options
     assert ask(graph, heater="none", pump="WP-227", radiator=described(coolant_out="right", coolant_in="right")).options
 

@@ -3,6 +3,7 @@
 import re
 from pathlib import Path
 
+import msgspec
 import pytest
 from msgspec import convert
 
@@ -42,24 +43,26 @@ def sized(number: str, kind: Kind, ports: list[Port], cents: int = 0, **sizes: i
 
 
 def test_what_has_no_margin_stands_last() -> None:
-    # The bolts of P-A engage 30 - 10 = 20 mm; how thick the flange of P-B is nobody states, so nothing is known of it.
+    # P-A clears the cover by 10 - 5 mm; P-B has nothing over it, so that nothing of it is held against a limit.
     face, mount = Port("face", "pump_face", "face", "block"), Port("mount", "mount", "face", "pump")
+    free = sized("P-B", "water_pump", [mount], 1_000)
     snapshot = snapshot_of(
         [
-            sized("E-1", "engine", [face], hole_depth=25),
-            sized("F-1", "fastener_set", [], 100, length=30),
-            sized("P-A", "water_pump", [mount], 9_000, flange_thickness=10),
-            sized("P-B", "water_pump", [mount], 1_000),
+            Part("E-1", "engine", "E-1", ports=(face,)),
+            sized("C-1", "front_cover", [], cover_height=5),
+            sized("P-A", "water_pump", [mount], 9_000, cover_room=10),
+            msgspec.structs.replace(free, attributes={"free_zones": "centre"}),
         ],
         [Connection("face", "pump face", "face_pattern", ("block", "pump"), "none", 1, None, 1)],
     )
-    assert [option.pump for option in ask(snapshot, engine="E-1").options] == ["P-B", "P-A"]  # the cheaper first
-    first, last = ask(snapshot, engine="E-1", rank_by=["margin"]).options
+    asked = {"engine": "E-1", "front_cover": "C-1"}
+    assert [option.pump for option in ask(snapshot, **asked).options] == ["P-B", "P-A"]  # the cheaper first
+    first, last = ask(snapshot, **asked, rank_by=["margin"]).options
     assert (first.pump, last.pump) == ("P-A", "P-B")
-    assert (first.least_margin_check, last.least_margin_check, last.least_margin) == ("bolts", None, None)
+    assert (first.least_margin_check, last.least_margin_check, last.least_margin) == ("cover", None, None)
     assert first.above_next is not None
     assert above_next_text(first.above_next) == (
-        "Stands above the next because its tightest check leaves 20 % (bolts, 5 mm inside 25 mm), "
+        "Stands above the next because its tightest check leaves 233 % (cover, 3.5 mm beyond the least of 1.5 mm), "
         "and of the next no margin is known."
     )
 

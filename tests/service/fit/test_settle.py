@@ -255,6 +255,8 @@ def test_either_way_is_what_asking_again_answers() -> None:
             again = fit(graph, replace(build, limit=50, paths_per_pump=50))
             assert again.verdict == side.verdict
             assert (again.options[0].pump if again.options else "") == side.pump
+            if again.challenged != answer.challenged:
+                continue  # so far off its middle that it would be asked whether it is this part
             same = listed_with(again, first)
             found = [c.verdict for c in same.checks if (c.code, c.zone) == (check.code, check.zone)] if same else []
             if side is either.holds and found:
@@ -263,6 +265,6 @@ def test_either_way_is_what_asking_again_answers() -> None:
             if side is either.fails and again.decided and len(again.options) < 50:
                 # Another groove, or other bolts, may do where this one fails.
                 failed += 1
-                assert found != ["measure_first"] or check.code in ("bolts", "belt_plane")
+                assert found != ["measure_first"] or check.code in ("bolts", "belt_plane", "crank")
     assert held > 3
     assert failed > 3

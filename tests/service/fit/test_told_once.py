@@ -1,7 +1,7 @@
 """What an answer tells once: what it did not look at, what is not known, cautions and notes; most on made-up checks."""
 
 import re
-import sys
+from inspect import unwrap
 from typing import Any
 
 import msgspec
@@ -145,8 +145,8 @@ def test_the_first_sentence_leads_with_what_was_not_checked_then_what_is_not_kno
     assert text.startswith(
         "Not checked, as not given: crank pulley, radiator, heater and distance to the radiator's core. "
         "Not checked, as what you give leaves it open: how deep the electric fan is. "
-        "Not known: how high Fernbrook cover stands for the sensor and what room Fernbrook pump leaves over a cover "
-        "for the sensor. "
+        "Not known: how tall Fernbrook cover is at the sensor and how much room Fernbrook pump leaves for a cover at "
+        "the sensor. "
     )
     assert not re.search(r"\bfits\b|pumps? fit\b", text), "nothing is said to fit that was not checked"
 
@@ -205,11 +205,26 @@ def test_a_blocked_build_tells_what_the_options_of_its_remedies_bear(graph: Cons
     assert codes == {each.code for remedy in answer.remedies for each in remedy.best.cautions}
 
 
+unverified = unwrap(fit)
+"""The verifier knows what the catalog says, not what is made up here."""
+
+
 def with_rotation(monkeypatch: pytest.MonkeyPatch, check: Check) -> None:
     """Let every pump answer so to the check of the way that it turns."""
-    monkeypatch.setattr(mounting, "rotation_check", lambda drive, pump: check)
-    # The verifier knows what the catalog says, not what is made up here.
-    monkeypatch.setattr(sys.modules[fit.__module__], "verify", lambda *_: [], raising=False)
+    monkeypatch.setattr(mounting, "rotation_check", lambda question, drive, pump: check)
+
+
+@pytest.mark.parametrize("have", [[], ["WP-227"]], ids=["shared", "own"])
+def test_a_blocked_build_tells_what_the_options_of_its_remedies_bear(graph: ConstraintGraph) -> None:
+    answer = fit(graph, build(accessory_drive="DR-506", front_cover="FC-R5"))
+    assert answer.remedies
+    codes = {caution.code for caution in answer.told.cautions}
+    assert codes == {each.code for remedy in answer.remedies for each in remedy.best.cautions}
+
+
+def with_rotation(monkeypatch: pytest.MonkeyPatch, check: Check) -> None:
+    """Let every pump answer so to the check of the way that it turns."""
+    monkeypatch.setattr(mounting, "rotation_check", lambda question, drive, pump: check)
 
 
 @pytest.mark.parametrize("have", [[], ["WP-227"]], ids=["shared", "own"])
@@ -223,7 +238,7 @@ def test_what_a_check_lacks_reaches_answers_and_lines(
     assert answer.verdict == "measure_first"
     (lack,) = answer.told.not_known
     assert (lack.lack, lack.leaves_open, lack.options) == (drive, (("rotation", ""),), len(answer.options))
-    assert "Not known: which way Mapletern outer drive turns. " in answer_text(answer)
+    assert "Not known: which way round Mapletern outer drive turns. " in answer_text(answer)
     found = which_fit(graph, asked, ["WP-227", "SP-14", "DR-541", "WP-228"])
     assert [which.suits for which in found.parts] == ["measure_first", "measure_first", "measure_first", "no"]
     assert [each.lack for each in found.told.not_known] == [drive]
@@ -234,7 +249,8 @@ def test_what_a_check_lacks_reaches_answers_and_lines(
 def test_what_nobody_states_reaches_answers_and_lines(
     demo: Snapshot, monkeypatch: pytest.MonkeyPatch, have: list[str]
 ) -> None:
-    with_rotation(monkeypatch, Check("rotation", "not_asked", "nobody_states"))
+    facts = {"nobody": (("water_pump", "rotation"),)}
+    with_rotation(monkeypatch, Check("rotation", "not_asked", "nobody_states", facts))
     graph, asked = ConstraintGraph(demo), build(accessory_drive="DR-541", front_cover="FC-R5", have=have)
     note = Note("nobody_states", check="rotation")
     answer = fit(graph, asked)
@@ -277,9 +293,9 @@ def test_sentences_of_what_is_not_known() -> None:
     found = not_known([[lacking(ROOM, zone="sensor"), lacking(TURNS, code="rotation")]], PARTS.get)
     said = [told_once.not_known_text(each) for each in found]
     assert said == [
-        "It is not known what room Fernbrook pump leaves over a cover for the sensor, so this is not checked: "
+        "It is not known how much room Fernbrook pump leaves for a cover at the sensor, so this is not checked: "
         "the cover (sensor). Measure it with a caliper, from the pump's flange to its lowest point over the cover "
         "(sensor).",
-        "It is not known which way Fernbrook pump turns, so this is not checked: which way the pump turns. Look it up "
+        "It is not known which way round Fernbrook pump turns, so this is not checked: which way the pump turns. Look it up "
         "or see it on the part, and ask again with it.",
     ]

@@ -233,6 +233,7 @@ def without_part(snapshot: Snapshot, number: str) -> Snapshot:
 def removable(case: Case) -> list[str]:
     """Parts that neither the build nor a rule nor another part names."""
     named = {"E-0", "D-0", "R-0", "K-0", "B-0", *case.build.have, *case.build.must.without}
+    named |= {measured.part for measured in case.build.measured}
     named |= {str(case.build.pump), str(case.build.fan)}
     named |= {number for rule in case.snapshot.rules for number in (rule.part, *rule.others)}
     named |= {port.gasket for part in case.snapshot.parts.values() for port in part.ports if port.gasket is not None}
