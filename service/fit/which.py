@@ -246,12 +246,14 @@ class _Findings:
         """What is said of a part that is concerned."""
         if part.number in self._own:
             first = self._first
-            return Which(part, "no", why="nothing_fits") if first is None else _held(part, first)
+            return (
+                Which(part, "no", why="nothing_fits") if first is None else _held(part, first, self._question.described)
+            )
         if part.status != "active" or part.number in self._question.without:
             return Which(part, "no", why="retired" if part.status != "active" else "unwanted")
         option = self._options.get(part.number)
         if option is not None:
-            return _held(part, option)
+            return _held(part, option, self._question.described)
         reason = self._reason(part)
         miss = None if reason is not None or self._missed is None else self._missed.of(part.number)
         return Which(part, "no", check=reason, ruled_out=miss)
@@ -274,10 +276,11 @@ class _Findings:
         return self._best.first()
 
 
-def _held(part: Part, option: Assessed) -> Which:
-    """What is said of a part that is held by this option at best."""
+def _held(part: Part, option: Assessed, described: frozenset[str]) -> Which:
+    """What is said of a part that is held by this option at best; what the asker describes is no part to take."""
     pulley = option.mounting.pulley
-    with_ = [option.mounting.chosen.number, *option.plates, *([] if pulley is None else [pulley.number])]
+    taken = [option.mounting.chosen.number, *option.plates, *([] if pulley is None else [pulley.number])]
+    with_ = [number for number in taken if number not in described]
     if part.number in with_:
         with_.remove(part.number)
     unchecked = _lacking(option.checks)

@@ -25,7 +25,7 @@ from service.fit.combined import Combinations, TreesOf
 from service.fit.gap import Extent, extents
 from service.fit.graph import ConstraintGraph
 from service.fit.line_checks import ToldOfLines, told_of_lines
-from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged, open_ports_of
+from service.fit.obligations import Obligation, Obliged, asks_for_fan, obliged, open_ports_of, wants_outlet
 from service.fit.question import Question
 from service.fit.reachable import Through, cheapest_through
 from service.fit.seats import asks_of_front
@@ -254,7 +254,8 @@ class Settlement:
     @cached_property
     def asks_nothing(self) -> bool:
         """Whether the build asks nothing of coolant, heater and fan, so that no pump owes anything."""
-        return not self.asked.coolant and self.asked.heater is None and not asks_for_fan(self.question)
+        asked = self.asked.coolant or self.asked.heater is not None or asks_for_fan(self.question)
+        return not asked and not wants_outlet(self.question)
 
     @cached_property
     def limits(self) -> bool:

