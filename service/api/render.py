@@ -131,14 +131,14 @@ def rendered(option: fit.Option, manner: Manner) -> wire.Option:
         least_margin_check=present(option.least_margin_check),
         thickness_window=_window(option.thickness_window),
         stack=[
-            wire.Layer(part=layer.part, from_mm=millimetres(layer.from_), to_mm=millimetres(layer.to))
+            wire.Layer(part=called(layer.part), from_mm=millimetres(layer.from_), to_mm=millimetres(layer.to))
             for layer in option.stack
         ],
         parts_list=[_listed(listed, manner) for listed in option.parts_list],
         checks=[_check(check, manner) for check in option.checks],
         open_ports=[
             wire.OpenPort(
-                part=port.part,
+                part=called(port.part),
                 port=port.port,
                 role=port.role,
                 connection=port.connection,
@@ -184,7 +184,7 @@ def _check(check: fit.Check, manner: Manner) -> wire.Check:
 
 def _rests_on(rest: fit.RestsOn) -> wire.RestsOn:
     return wire.RestsOn(
-        part=rest.part or UNSET,
+        part=called(rest.part) or UNSET,
         measure=rest.measure or UNSET,
         taken_with=rest.taken_with or UNSET,
         source=rest.source or UNSET,

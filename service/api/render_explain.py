@@ -63,7 +63,10 @@ def _outcome(found: fit.Outcome) -> wire.Outcome:
         likelihood=found.likelihood,
         readings=[
             wire.OutcomeReading(
-                part=read.part, measure=read.measure, value_mm=millimetres(read.value), taken_with=read.taken_with
+                part=called(read.part),
+                measure=read.measure,
+                value_mm=millimetres(read.value),
+                taken_with=read.taken_with,
             )
             for read in found.readings
         ],

@@ -208,7 +208,7 @@ def test_what_is_not_known_says_what_to_read_and_what_to_look_at(client: Client)
         "reason": "not_known",
         "readings": [
             {
-                "part": "my cover (described)",
+                "part": "my cover",
                 "measure": "cover_height",
                 "from": "the block's pump face",
                 "to": "the cover's front",
@@ -221,7 +221,7 @@ def test_what_is_not_known_says_what_to_read_and_what_to_look_at(client: Client)
         "text": "Once this is told, it can be checked.",
     }
     (looked,) = checks["rotation"]["settle"]["look_at"]
-    assert (looked["part"], looked["fact"]) == ("my drive (described)", "rotation")
+    assert (looked["part"], looked["fact"]) == ("my drive", "rotation")
     assert {one["fact"] for one in checks["belt"]["settle"]["look_at"]} == {"belt_side", "profile"}
 
 
@@ -241,7 +241,7 @@ def test_what_must_be_measured_first_says_how(client: Client) -> None:
     (check,) = (one for one in answer["options"][0]["checks"] if one["verdict"] == "measure_first")
     (reading,) = check["settle"]["readings"]
     assert reading == {
-        "part": "my drive (described)",
+        "part": "my drive",
         "measure": "belt_plane",
         "from": "the block's pump face",
         "to": "the belt's centre",
