@@ -4,7 +4,7 @@ from service.fit.answer import Answer, Challenged, Replaced, RuledOut
 from service.fit.wording.checks import check_text
 from service.fit.wording.conflicts import clash_text, remedy_text
 from service.fit.wording.told_once import lead_text
-from service.fit.wording.words import Units, length_text, listed, window_text, words
+from service.fit.wording.words import Units, length_text, listed, pump_named, window_text, words
 
 
 def ruled_out_text(ruled_out: RuledOut, units: Units = "mm") -> str:
@@ -43,10 +43,10 @@ def answer_text(answer: Answer, units: Units = "mm") -> str:
     many = answer.pumps_that_fit
     pumps = "One pump" if many == 1 else f"{many} pumps"
     if answer.verdict == "measure_first":
-        return f"{lead}{pumps} may fit once something is measured; the first to try is the {first.name} {how}."
+        return f"{lead}{pumps} may fit once something is measured; the first to try is {pump_named(first)} {how}."
     if not _all_fit(answer):
-        return f"{lead}{pumps} fit or may fit once something is measured; the first, the {first.name} {how}, fits."
-    return f"{lead}{pumps} fit{'s' if many == 1 else ''}; the first is the {first.name} {how}."
+        return f"{lead}{pumps} fit or may fit once something is measured; the first, {pump_named(first)} {how}, fits."
+    return f"{lead}{pumps} fit{'s' if many == 1 else ''}; the first is {pump_named(first)} {how}."
 
 
 def _all_fit(answer: Answer) -> bool:

@@ -12,7 +12,7 @@ from service.fit.answer import Check, Conflict, Obstacle, Remedy
 from service.fit.build import Amount, Build, Described, RadiatorPort, RadiatorPorts
 from service.fit.requirements import said
 from service.fit.wording.checks import check_text
-from service.fit.wording.words import WORK_WORDS, Units, length_text, listed, lower, upper, window_text
+from service.fit.wording.words import WORK_WORDS, Units, length_text, listed, lower, pump_named, upper, window_text
 
 _NAMED: Final = {
     "accessory_drive": "accessory drive",
@@ -169,11 +169,10 @@ def _give_up_step(build: Build, remedy: Remedy, field: str, units: Units) -> str
 
 def _gives(remedy: Remedy, *, would: bool = False) -> str:
     best = remedy.best
-    name = best.name
     fits = "would fit" if would else "fits"
     if best.verdict != "ok":
         fits = f"{'might' if would else 'may'} fit once something is measured"
-    return f"the {name}{_on(best.plates)} {fits}"
+    return f"{pump_named(best)}{_on(best.plates)} {fits}"
 
 
 def _cost(remedy: Remedy) -> str:

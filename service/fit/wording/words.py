@@ -6,7 +6,8 @@ from functools import lru_cache
 from typing import Any, Final, Literal
 
 from catalog.units import NM_PER_INCH, NM_PER_MM
-from service.fit.answer import Facts, Length, Window
+from service.fit.answer import Facts, Length, Option, Window
+from service.fit.readings import called
 
 Units = Literal["mm", "in"]
 
@@ -125,6 +126,11 @@ _PORTS: Final = {
     "ports.heater_feed": "what size of heater feed {of} has",
     "ports.heater_return": "what size of heater return {of} has",
 }
+
+
+def pump_named(option: Option) -> str:
+    """The pump of an option in a sentence; what the asker describes is theirs."""
+    return f"your pump ({option.name})" if called(option.pump) != option.pump else f"the {option.name}"
 
 
 @lru_cache(8192)  # a catalog has few lengths, and an answer says each of them many times
