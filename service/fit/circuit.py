@@ -115,6 +115,17 @@ class Asked(msgspec.Struct, frozen=True):
     """Of `radiator` and `heater` those whose ports are not all known: nothing can be asked of their lines."""
 
 
+def points_behind(connection: Connection, points: Pointing, carrier: Port) -> Pointing:
+    """Where a port points of a part that is joined rigidly to what points there.
+
+    What is bolted on points where it says; what is pressed, welded or screwed in, where its seat does unless it says
+    more.
+    """
+    if connection.bolts:
+        return carrier.side, carrier.direction
+    return carrier.side or points[0], carrier.direction or points[1]
+
+
 def asked_of(graph: ConstraintGraph, question: Question) -> Asked:
     """Where the lines of this build may end: at the ports of its radiator, its heater and its engine."""
     build, slots = question.build, question.slots

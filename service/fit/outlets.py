@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from catalog.domain import Part, Port
 from service.fit.answer import Check, Code
-from service.fit.circuit import FLEXIBLE, Pointing
+from service.fit.circuit import FLEXIBLE, Pointing, points_behind
 from service.fit.graph import ConstraintGraph
 from service.fit.line_checks import pointing_checks
 from service.fit.obligations import ports_known, wants_outlet
@@ -36,7 +36,7 @@ def outlet_checks(settlement: Settlement, part: Part) -> list[Check]:
         must = question.build.must
         code: Code = "outlet_side" if isinstance(must.outlet_side, str) else "outlet_direction"
         return [Check(code, "fails", "no_outlet", {"pump": part.name, "seat": part.kind})]
-    necks = [mouth for port in ports for mouth in _necks(settlement.graph, question, port, MOST_PARTS)]
+    necks = [mouth for port in ports for mouth in _necks(settlement.graph, question, port)]
     found = [
         pointing_checks(question, part, mouth.neck, mouth.points, takes_neck=bool(necks))
         for mouth in (*mouths, *necks) or [_NOWHERE]
@@ -48,14 +48,24 @@ _NOWHERE = _Mouth((None, None), None)
 _WORST = ("fails", "measure_first")
 
 
-def _necks(graph: ConstraintGraph, question: Question, port: Port, left: int) -> Iterator[_Mouth]:
-    """Where what may be bolted to a port points, one upon the other."""
-    connection = graph.connection(port.connection)
-    if not connection.bolts or connection.sort in FLEXIBLE or not left:
-        return
-    for part, mount in graph.meeting(port):
-        if part.kind == "fitting" and question.allows(part):
-            for carrier in part.ports:
-                if carrier is not mount and carrier.role in ("line", "mount"):
-                    yield _Mouth((carrier.side, carrier.direction), part)
-                    yield from _necks(graph, question, carrier, left - 1)
+def _necks(graph: ConstraintGraph, question: Question, outlet: Port) -> Iterator[_Mouth]:
+    """Where necks on an outlet point, one upon the other, the nearest first, each way once."""
+    ends = [(outlet, (outlet.side, outlet.direction))]
+    seen = {(outlet.connection, outlet.end, outlet.side, outlet.direction)}
+    for _ in range(MOST_PARTS):
+        behind: list[tuple[Port, Pointing]] = []
+        for port, points in ends:
+            connection = graph.connection(port.connection)
+            if connection.sort in FLEXIBLE:
+                continue
+            for part, mount in graph.meeting(port):
+                if part.kind != "fitting" or not question.allows(part):
+                    continue
+                for carrier in part.ports:
+                    then = points_behind(connection, points, carrier)
+                    state = (carrier.connection, carrier.end, *then)
+                    if carrier is not mount and carrier.role in ("line", "mount") and state not in seen:
+                        seen.add(state)
+                        behind.append((carrier, then))
+                        yield _Mouth(then, part)
+        ends = behind

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from catalog.domain import Part, Port, Role
 from service.fit.bore import Bore
-from service.fit.circuit import FLEXIBLE, LINES, Goal, LineSide, Pointing, Spot
+from service.fit.circuit import FLEXIBLE, LINES, Goal, LineSide, Pointing, Spot, points_behind
 from service.fit.spots import Spots
 
 
@@ -76,18 +76,11 @@ class Raises(Spots):
                 yield Raised(raised, crosses=crosses, unsure=wide == "not_known")
 
     def _points(self, spot: Spot, carrier: Port) -> Pointing | None:
-        """Where the outlet points behind a part by the port that carries it on; None where it bends as it likes.
-
-        What is bolted on points where it says; what is pressed, welded or screwed in, where its seat does unless it
-        says more.
-        """
+        """Where the outlet points behind a part by the port that carries it on; None where it bends as it likes."""
         connection = self.graph.connection(spot.connection)
         if spot.points is None or connection.sort in FLEXIBLE:
             return None
-        if connection.bolts:
-            return carrier.side, carrier.direction
-        side, direction = spot.points
-        return carrier.side or side, carrier.direction or direction
+        return points_behind(connection, spot.points, carrier)
 
     def _raises_of_remote(self, spot: Spot, part: Part, port: Port, others: list[Port]) -> Iterator[Raised]:
         """The remote pump ends its own line, and another leads on to the radiator's lower port."""

@@ -4,7 +4,7 @@ What is on the car is swapped, never left unchecked; a wish is given up; what ca
 must. The changes are looked for by how many fields they change, from the corrections that unchecked fields would make.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from heapq import heappop, heappush
 from typing import Any, Final
 
@@ -17,7 +17,7 @@ from service.fit.build import Build
 from service.fit.change import Change, PartialBuild, changed
 from service.fit.instead import MOST_TRIED, ON_THE_CAR, Instead, Other, others
 from service.fit.moves import least_move
-from service.fit.question import Question, resolve
+from service.fit.question import SLOTS, Question, resolve
 from service.fit.search import told
 from service.fit.tries import Tries
 
@@ -40,10 +40,10 @@ class Remedies(msgspec.Struct, frozen=True):
     truncated: bool
 
 
-def remedies(tries: Tries, corrections: Iterable[tuple[str, ...]]) -> Remedies:
+def remedies(tries: Tries, corrections: Sequence[tuple[str, ...]]) -> Remedies:
     """The remedies of a blocked build: swaps, then wishes given up, then moves, within each the dearest last."""
     mending = _Mending(tries)
-    found = list(mending.of_all(corrections))
+    found = [*mending.of_tried(corrections), *mending.of_all(corrections)]
     found.sort(key=lambda remedy: _cost(tries, remedy))
     cut_off = mending.cut_off or len(found) > MOST_REMEDIES
     return Remedies(tuple(found[:MOST_REMEDIES]), cut_off)
@@ -77,16 +77,19 @@ class _Mending:
         """Whether anything was left out that might be a remedy."""
         self._asked: dict[tuple[frozenset[str], str], bool] = {}
         self._values: dict[str, list[Other]] = {}
+        self._mended: list[frozenset[str]] = []
+        """Sets of fields of which a change is known that mends the build."""
 
     def of_all(self, corrections: Iterable[tuple[str, ...]]) -> Iterator[Remedy]:
         """Every remedy, by how many fields it changes: where a set mends nothing, each larger one that holds it.
 
-        Without less than a correction no option is found whatever is taken instead of the rest.
+        Without less than a correction no option is found whatever is taken instead of the rest, but for the parts with
+        which a combination was tried.
         """
         place = {field: number for number, field in enumerate(self._tries.requirements)}
         waiting: list[tuple[int, list[int], frozenset[str]]] = []
         seen: set[frozenset[str]] = set()
-        mended: list[frozenset[str]] = []
+        mended = self._mended
 
         def push(fields: frozenset[str]) -> None:
             if fields not in seen:
@@ -107,6 +110,29 @@ class _Mending:
                 for field in self._tries.requirements:
                     push(fields | {field})
         self.cut_off |= bool(waiting)
+
+    def of_tried(self, corrections: Iterable[tuple[str, ...]]) -> Iterator[Remedy]:
+        """Swaps to the very parts with which a combination was tried: without the fields there may be no option."""
+        known = [frozenset(correction) for correction in corrections]
+        for swap in self._tried():
+            fields = frozenset(swap)
+            apart = not any(each <= fields for each in (*known, *self._mended))
+            if apart and self._has_option(frozenset(), swap):
+                self._mended.append(fields)
+                remedy = self._remedy(sorted(fields), swap)
+                yield from [] if remedy is None else [remedy]
+
+    def _tried(self) -> list[Instead]:
+        """Parts of the car with which a combination was tried, in place of those of the build, the fewest first."""
+        graph, slots, found = self._tries.graph, self._question.slots, list[Instead]()
+        fields = {SLOTS[field]: field for field in self._tries.requirements if field in ON_THE_CAR and field in slots}
+        for rule in graph.snapshot.rules:
+            parts = [graph.snapshot.parts[number] for number in (rule.part, *rule.others)]
+            swap = {fields[part.kind]: part.number for part in parts if part.kind in fields}
+            swap = {field: number for field, number in swap.items() if number != slots[field].number}
+            if rule.kind == "tested_fit" and swap and swap not in found:
+                found.append(swap)
+        return sorted(found, key=len)
 
     def _is_stuck(self, field: str) -> bool:
         """Whether nothing can be taken instead of a field, whatever else is given up."""

@@ -111,7 +111,10 @@ def _broken(rule: Rule, part: Part, other: Part) -> Ruling:
 def _left_to_the_asker(question: Question, other: Part) -> bool:
     """A required part of the car's own, such as its drive or its radiator, is asked for where the build says which."""
     slot = _SLOT_OF.get(other.kind)
-    return slot is not None and slot not in ("pump", "pulley") and getattr(question.build, slot) is UNSET
+    if slot is None or slot == "pump" or getattr(question.build, slot) is not UNSET:
+        return False
+    # A pulley is chosen with every option where there is a drive, and with none where there is not.
+    return slot != "pulley" or question.build.accessory_drive is UNSET
 
 
 def _can_be_brought(question: Question, other: Part) -> bool:

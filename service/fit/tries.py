@@ -74,17 +74,14 @@ def _fragile(graph: ConstraintGraph, question: Question) -> tuple[str, ...]:
     """Requirements that an option may lean on, so that it is lost with them.
 
     A pump elsewhere, where the field left out means the belt's; a part with which a combination was tried; a
-    pump or pulley that only the build offers; a drive whose pulley a rule requires.
+    pump or pulley that only the build offers.
     """
     rules = graph.snapshot.rules
     tested = {number for rule in rules if rule.kind == "tested_fit" for number in (rule.part, *rule.others)}
-    required = [other for rule in rules if rule.kind == "requires" for other in rule.others]
     fragile = {field for field, part in question.slots.items() if part.number in tested}
     fragile.add("pump_drive")
     for field in ("pump", "pulley"):
         part = question.slots.get(field)
         if part is not None and (part.status == "retired" or part.number in question.described):
             fragile.add(field)
-    if any(graph.snapshot.parts[number].kind == "pulley" for number in required):
-        fragile.add("accessory_drive")
     return tuple(field for field in given(question.build) if field in fragile)

@@ -859,6 +859,8 @@ def rule_fails(question: Question, way: Way, rule: Rule, present: set[str]) -> b
             if kind in SLOT_KINDS:
                 if getattr(question.build, SLOT_KINDS[kind]) is not UNSET:
                     return True
+            elif kind == "pulley" and question.build.pulley is UNSET and question.build.accessory_drive is UNSET:
+                continue  # nothing asks for a pulley, so that it is the asker's to say
             else:
                 return True
     return False

@@ -593,6 +593,8 @@ class Model:
         elif rule.kind == "requires":
             for other in rule.others:
                 kind = self.snapshot.parts[other].kind
+                if kind == "pulley" and self.build.pulley is UNSET and self.build.accessory_drive is UNSET:
+                    continue  # nothing asks for a pulley, so that it is the asker's to say
                 if kind not in FIXED or getattr(self.build, kind) is not UNSET:
                     self.model.add_bool_or([~there, *([self.present[other]] if other in self.present else [])])
 

@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 
 from msgspec import UNSET
 
-from catalog.domain import Connection, Direction, Part, Port, Side
+from catalog.domain import Connection, Part, Port, Side
 from catalog.standards.flares import parse_size
 from tests.oracles.brute_force import Piece, Question
 
@@ -474,25 +474,33 @@ class Lines:
         if self.coolant_asked and ports:
             return []
         points: list[tuple[str | None, str | None]] = [(port.side, port.direction) for port in ports]
-        points += [one for port in ports for one in self._necks(port, MOST_PARTS)]
+        points += [one for port in ports for one in self._necks(port, (port.side, port.direction), MOST_PARTS)]
         if not points and any(ports_of(plate, role) for role in WATER):
             return [(code, "fails") for code, _ in self.outlet_tests((None, None))]
         tried = [self.outlet_tests(one) for one in points or [(None, None)]]
         return max(tried, key=lambda tests: sorted(WORST.index(verdict) for _, verdict in tests))
 
-    def _necks(self, port: Port, left: int) -> list[tuple[Side | None, Direction | None]]:
-        if not self.connections[port.connection].bolts or not left:
+    def _necks(
+        self, port: Port, points: tuple[str | None, str | None], left: int
+    ) -> list[tuple[str | None, str | None]]:
+        """Where what is bolted, pressed or screwed to a port points, one upon the other."""
+        connection = self.connections[port.connection]
+        if connection.sort in FLEXIBLE or not left:
             return []
-        found: list[tuple[Side | None, Direction | None]] = []
-        other = self.connections[port.connection].other_end(port.end)
+        found: list[tuple[str | None, str | None]] = []
+        other = connection.other_end(port.end)
         for neck in self.question.snapshot.parts.values():  # whether they are on a list or not
             mounts = [one for one in neck.ports if (one.connection, one.end) == (port.connection, other)]
             if neck.kind != "fitting" or not self.question.usable(neck.number):
                 continue
             for mount in mounts:
                 for leading in neck.ports:
-                    if leading is not mount and leading.role in ("line", "mount"):
-                        found += [(leading.side, leading.direction), *self._necks(leading, left - 1)]
+                    if leading is mount or leading.role not in ("line", "mount"):
+                        continue
+                    then: tuple[str | None, str | None] = (leading.side, leading.direction)
+                    if not connection.bolts:
+                        then = (leading.side or points[0], leading.direction or points[1])
+                    found += [then, *self._necks(leading, then, left - 1)]
         return found
 
     def _side_port(self, part: Part, port: Port, left: int) -> Bundles:

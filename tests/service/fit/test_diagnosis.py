@@ -239,3 +239,10 @@ def test_what_a_build_leaves_out_is_no_requirement() -> None:
     assert given(dropping(build, ["fan"])) == ("front_cover",)
     left: Any = said(dropping(build, ["front_cover"]), "fan")
     assert left == "none"
+
+
+def test_a_swap_to_the_part_that_a_combination_was_tried_with_is_found() -> None:
+    # Without the cover there is no option either: only with the very one that it was tried with.
+    case = generator.seeded_case(530_163)
+    (remedy,) = fit(ConstraintGraph(case.snapshot), case.build).remedies
+    assert remedy.swap == {"front_cover": "C-0"}

@@ -231,3 +231,20 @@ def test_a_neck_that_says_no_side_is_asked_for_it_whatever_the_pump_says(graph: 
         (check,) = checks(answer.options[0], *must)
         assert (check.verdict, check.reason) == ("measure_first", "not_known")
         assert [lack.part[:4] for lack in check.facts["lacks"]] == ["NK-M"]
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {"pump_drive": "remote", "must": {"outlet_direction": "up"}},
+        {"pump": "WP-252", "must": {"outlet_side": "right"}},
+    ],
+    ids=str,
+)
+def test_a_neck_that_would_turn_the_outlet_counts_before_the_radiator_is_named(
+    asked: dict[str, Any], graph: ConstraintGraph
+) -> None:
+    """Naming the radiator as well is a restriction more, and opens nothing that was blocked."""
+    alone, led = ask(graph, **asked), ask(graph, **asked, radiator="RD-31", heater="none")
+    assert led.options
+    assert alone.options

@@ -285,8 +285,7 @@ def out_of_scope(case: Case, field: str) -> bool:
     """Where the design says otherwise, so that leaving a field out may take an option away.
 
     A part that only the build brings into question (described, or no longer sold) goes with its field. A tested fit
-    holds for its very combination, so for none of which a part is left out. A rule may require the pulley that only a
-    drive asks for.
+    holds for its very combination, so for none of which a part is left out.
     """
     build, snapshot = case.build, case.snapshot
     named = getattr(build, field, UNSET)
@@ -296,12 +295,8 @@ def out_of_scope(case: Case, field: str) -> bool:
     if part is None:
         return False
     tested = any(rule.kind == "tested_fit" and part.number in rule.others for rule in snapshot.rules)
-    pulleys = {one.number for one in snapshot.parts.values() if one.kind == "pulley"}
-    required = any(rule.kind == "requires" and pulleys & set(rule.others) for rule in snapshot.rules)
-    return (
-        (field in ("pump", "pulley") and part.status == "retired")
-        or (field in ("accessory_drive", "front_cover", "crank_pulley", "pulley") and tested)
-        or (field == "accessory_drive" and required)
+    return (field in ("pump", "pulley") and part.status == "retired") or (
+        field in ("accessory_drive", "front_cover", "crank_pulley", "pulley") and tested
     )
 
 
