@@ -28,16 +28,20 @@ _SOURCE: Final = RestsOn(
 
 
 def bare_gap(question: Question, part: Part) -> tuple[list[AxialTest], list[Check]]:
-    """Room between the core, with the radiator's own fan where one is named, and the foremost point of the pump."""
-    core = question.core_distance
-    if core is None:
-        return [], [Check("radiator_gap", "not_asked", "field_left_out", {"field": "core_distance"})]
-    fan = question.slots.get("fan")
+    """Room between the core, with the radiator's own fan where one is named, and the foremost point of the pump.
+
+    A named fan may have to be turned by the pump as long as nobody says what turns it, wherever the core stands.
+    """
+    core, fan = question.core_distance, question.slots.get("fan")
     on_radiator = fan if fan is not None and fan.attributes.get("driven_by") != "engine" else None
-    missing = missing_measures((part, "nose"))
-    if on_radiator is not None:
-        missing += [*missing_attributes((on_radiator, "driven_by")), *missing_measures((on_radiator, "depth"))]
-    if missing:
+    unsaid = [] if on_radiator is None else missing_attributes((on_radiator, "driven_by"))
+    if core is None and not unsaid:
+        return [], [Check("radiator_gap", "not_asked", "field_left_out", {"field": "core_distance"})]
+    missing = [] if core is None else missing_measures((part, "nose"))
+    missing += unsaid
+    if core is not None and on_radiator is not None:
+        missing += missing_measures((on_radiator, "depth"))
+    if core is None or missing:
         return [], [not_known(question.stated, "radiator_gap", missing)]
     depth = NOTHING if on_radiator is None else Sum.of(on_radiator.measures["depth"])
     base = NOTHING + core - depth - Sum.of(part.measures["nose"])

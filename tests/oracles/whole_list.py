@@ -529,9 +529,14 @@ def radiator_gap(question: Question, lines: Lines, face: Face, fan: tuple[str, .
     core = None if given is UNSET else brute_force.nanometres(given)
     if fan:
         return fan_gaps(question, lines, face, fan, core)
-    if core is None or lines.fan_of_engine:
+    if lines.fan_of_engine:
         return []
     named_fan = lines.named_fan
+    unsaid: list[Fact] = []
+    if named_fan is not None and "driven_by" not in named_fan.part.attributes:
+        unsaid.append((named_fan, "driven_by"))
+    if core is None:  # even so the pump may have to turn the fan
+        return [brute_force.unknown(question, "radiator_gap", "", unsaid)] if unsaid else []
     nose = face.pump.get("nose")
     depth: Interval | None = (0, 0)
     if named_fan is not None:
@@ -539,7 +544,7 @@ def radiator_gap(question: Question, lines: Lines, face: Face, fan: tuple[str, .
     lacking: list[Fact] = [] if nose else [(face.pump, "nose")]
     if named_fan is not None:
         lacking += [] if depth else [(named_fan, "depth")]
-        lacking += [] if "driven_by" in named_fan.part.attributes else [(named_fan, "driven_by")]
+        lacking += unsaid
     if lacking:
         return [brute_force.unknown(question, "radiator_gap", "", lacking)]
     assert nose is not None

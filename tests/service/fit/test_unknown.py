@@ -252,6 +252,16 @@ def test_a_fan_of_which_nobody_says_what_it_bolts_to(demo: Snapshot) -> None:
     assert lacks(unsaid) == {("radiator_gap", "fan", "driven_by"), ("radiator_gap", "fan", "depth")}
 
 
+@pytest.mark.parametrize("measures", [{}, {"depth": {"value": "60 mm"}}])
+def test_a_fan_of_which_nobody_says_what_turns_it(demo: Snapshot, measures: dict[str, Any]) -> None:
+    build = {"engine": "ENG-R20", "accessory_drive": "DR-541", "fan": {"name": "my fan", "measures": measures}}
+    answer = ask(demo, **build)
+    assert answer.verdict == "measure_first"
+    assert lacks(answer) == {("radiator_gap", "fan", "driven_by")}
+    turned = ask(demo, **{**build, "fan": {"name": "my fan", "attributes": {"driven_by": "radiator"}}})
+    assert turned.verdict == "fits"
+
+
 def test_a_neck_whose_bolts_cannot_be_chosen(demo: Snapshot) -> None:
     build = {**OUTER, "pump": "WP-241", "radiator": "RD-30"}
     first = ask(demo, **build).options[0]
