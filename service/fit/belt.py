@@ -12,7 +12,7 @@ from service.fit.axis import AxialTest
 from service.fit.graph import ConstraintGraph
 from service.fit.question import Question
 from service.fit.stack import Sum
-from service.fit.unknown import Missing, missing_attributes, missing_measures, not_known
+from service.fit.unknown import Missing, leaves_out, missing_attributes, missing_measures, not_known
 
 ALIGNMENT: Final = RestsOn(
     standard="at most 1/16 in per ft of span between V-ribbed pulleys (this project's default, contributor's guide, "
@@ -211,9 +211,11 @@ def rotation_check(question: Question, drive: Part, pump: Part) -> Check:
     return Check("rotation", "fails", "turns_wrong", facts)
 
 
-def carried_tests(graph: ConstraintGraph, drive: Part, pump: Part) -> tuple[list[AxialTest], list[Check]]:
+def carried_tests(
+    graph: ConstraintGraph, question: Question, drive: Part, pump: Part
+) -> tuple[list[AxialTest], list[Check]]:
     """Parts of the drive that bolt to the pump move with it: a test for each, or a check where there is none."""
-    stated = graph.snapshot.stated
+    stated = question.stated
     if not drive.ports:
         return [], [not_known(stated, "carried_parts", [(drive, "ports.carried")], about={"pump": pump.name})]
     carried = [port for port in drive.ports if port.role == "carried"]
@@ -223,6 +225,9 @@ def carried_tests(graph: ConstraintGraph, drive: Part, pump: Part) -> tuple[list
     checks: list[Check] = []
     for port in carried:
         facts = {"drive": drive.name, "pump": pump.name, "carried": port.name, **_span_facts(drive)}
+        if leaves_out(question, pump, "carrier"):
+            checks.append(not_known(stated, "carried_parts", [(pump, "ports.carrier")], port.name, facts))
+            continue
         if not _carrier(graph, pump, port):
             checks.append(Check("carried_parts", "fails", "no_carrier", facts, zone=port.name))
             continue

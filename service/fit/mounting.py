@@ -190,7 +190,7 @@ def _mounting(
             belt, missing = belt_plane_tests(drive, part, pulley, offer)
             if missing and offer.check.verdict != "fails":
                 static.append(not_known(question.stated, "belt_plane", missing))
-        tests, checks = carried_tests(graph, drive, part)
+        tests, checks = carried_tests(graph, question, drive, part)
         axial += tests
         static += checks
     if crank is None or drive is None:

@@ -14,7 +14,7 @@ from service.fit.circuit import Asked, Goal, Spot
 from service.fit.graph import ConstraintGraph
 from service.fit.question import Question
 from service.fit.tally import least_work
-from service.fit.unknown import not_known
+from service.fit.unknown import leaves_out, not_known
 from service.fit.ways import Ways
 
 ORDER: Final = ("outlet", "inlet", "heater_feed", "heater_return", "bypass", "vent", "sensor", "fan")
@@ -72,6 +72,8 @@ def obliged(ways: Ways, question: Question, part: Part, remote: Part | None) -> 
             faults.append(not_known(question.stated, "hub", [(fan, "ports.mount")]))
         elif ports:
             found.append(("fan", ((ways.spot(part, ports[0], "fan"),),)))
+        elif leaves_out(question, part, "fan"):
+            faults.append(not_known(question.stated, "hub", [(part, "ports.fan")]))
         else:
             reason = "no_fan_port" if remote is None else "remote_turns_no_fan"
             faults.append(Check("hub", "fails", reason, {"pump": part.name}))

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 
 import msgspec
 
-from catalog.domain import Kind, Part, TakenWith
+from catalog.domain import Kind, Part, Role, TakenWith
 from catalog.vocabulary import faces, measure_word
 from service.fit.answer import Check, Code, Facts
 from service.fit.question import Question
@@ -41,6 +41,11 @@ def missing_measures(*wanted: Missing) -> list[Missing]:
 def missing_attributes(*wanted: Missing) -> list[Missing]:
     """Those of these attributes that their parts do not state."""
     return [(part, name) for part, name in wanted if name not in part.attributes]
+
+
+def leaves_out(question: Question, part: Part, role: Role) -> bool:
+    """Whether the asker describes the part and names no port of that sort: it may have one all the same."""
+    return part.number in question.described and not any(port.role == role for port in part.ports)
 
 
 def not_known(

@@ -130,7 +130,7 @@ def _serves(
     """Whether the belt of the drive runs on the pump's own pulley; None where it does not."""
     offer = running(question, drive, pump)
     tests, _ = belt_plane_tests(drive, pump, None, offer)
-    carried, checks = carried_tests(graph, drive, pump)
+    carried, checks = carried_tests(graph, question, drive, pump)
     verdicts = [
         offer.check.verdict,
         rotation_check(question, drive, pump).verdict,

@@ -692,6 +692,9 @@ def carried_tests(question: Question, way: Way) -> list[Trial]:
         if port.role != "carried":
             continue
         other = question.snapshot.connections[port.connection].other_end(port.end)
+        if way.pump.described and "carrier" not in [boss.role for boss in way.pump.part.ports]:
+            tests.append(unknown(question, "carried_parts", port.name, [(way.pump, "port carrier")]))
+            continue
         if not any(
             boss.role == "carrier" and boss.connection == port.connection and boss.end == other
             for boss in way.pump.part.ports

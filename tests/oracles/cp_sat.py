@@ -853,6 +853,9 @@ class Model:
     def _carried_by(self, port: Port, pump: Item) -> None:
         assert self.drive is not None
         here, settled = self.is_pump[pump.number], self.settled["carried_parts"]
+        if pump.own and not any(boss.role == "carrier" for boss in pump.ports):
+            self._unknown(port.name, here, [(pump.sort, "a carrier port")], settled)
+            return
         if not any(
             boss.role == "carrier" and boss.connection == port.connection and boss.end != port.end
             for boss in pump.ports

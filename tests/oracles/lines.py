@@ -698,6 +698,8 @@ class Lines:
         ports = ports_of(pump, "fan")
         if ports and self.silent_fan is not None:
             return []  # nobody says what it bolts to
+        if pump.described and not ports:
+            return []  # nobody says where a fan goes
         found = self.one_of(self._fan_on(Open(name, port), MOST_PARTS) for port in ports[:1])
         return [Obligation("fan", "hub", found)]
 

@@ -507,6 +507,8 @@ def silent_ports(question: Question, lines: Lines, face: Face) -> list[Trial]:
     carried = [port.role for port in face.pump.part.ports]
     if face.remote is None and lines.silent_fan is not None and "fan" in carried:
         tests.append(brute_force.unknown(question, "hub", "", [(lines.silent_fan, "port mount")]))
+    if lines.fan_of_engine and face.pump.described and "fan" not in carried:
+        tests.append(brute_force.unknown(question, "hub", "", [(face.pump, "port fan")]))
     if face.remote is not None or any(role in COOLANT or role in HEATER for role in carried):
         return tests
     if lines.coolant_asked:

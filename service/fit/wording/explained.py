@@ -77,6 +77,8 @@ _LOOK_AT: Final = {
     "belt_side": "Look which side of the belt of {of} runs on the pump: its ribs or its smooth back.",
     "hole_material": "Look what the threaded holes of {of} are cut in: aluminium, cast iron or steel.",
     "driven_by": "Look whether {of} turns with the engine or sits on the radiator.",
+    "ports.carrier": "Look whether {of} has bosses for a tensioner or an idler, and which.",
+    "ports.fan": "Look whether {of} has a place for a fan, and how the fan is held there.",
     "ports.carried": "Look whether a tensioner or an idler of {of} bolts to the pump.",
 }
 

@@ -121,6 +121,8 @@ _MEASURES: Final = {
 _PORTS: Final = {
     "ports.mount": "what {of} bolts to",
     "ports.carried": "what of {of} bolts to the pump",
+    "ports.carrier": "what bosses {of} has for parts of a drive",
+    "ports.fan": "whether {of} has a place for a fan",
     "ports.coolant_in": "what size of coolant inlet {of} has",
     "ports.coolant_out": "what size of coolant outlet {of} has",
     "ports.heater_feed": "what size of heater feed {of} has",

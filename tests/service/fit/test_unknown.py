@@ -254,12 +254,27 @@ def test_a_fan_of_which_nobody_says_what_it_bolts_to(demo: Snapshot) -> None:
 
 @pytest.mark.parametrize("measures", [{}, {"depth": {"value": "60 mm"}}])
 def test_a_fan_of_which_nobody_says_what_turns_it(demo: Snapshot, measures: dict[str, Any]) -> None:
-    build = {"engine": "ENG-R20", "accessory_drive": "DR-541", "fan": {"name": "my fan", "measures": measures}}
+    fan = {"name": "my fan", "measures": measures}
+    build: dict[str, Any] = {"engine": "ENG-R20", "accessory_drive": "DR-541", "fan": fan}
     answer = ask(demo, **build)
     assert answer.verdict == "measure_first"
     assert lacks(answer) == {("radiator_gap", "fan", "driven_by")}
     turned = ask(demo, **{**build, "fan": {"name": "my fan", "attributes": {"driven_by": "radiator"}}})
     assert turned.verdict == "fits"
+
+
+def test_a_described_pump_may_have_what_is_not_told_of_it(demo: Snapshot) -> None:
+    mount = {"role": "mount", "connection": "rowanfinch_face"}
+    pump: dict[str, Any] = {"name": "my pump", "measures": {"belt_plane": {"value": "120 mm"}}, "ports": [mount]}
+    build: dict[str, Any] = {"engine": "ENG-R12", "accessory_drive": "DR-642", "fan": "mechanical"}
+    answer = ask(demo, **build, pump=pump)
+    assert answer.verdict == "measure_first"
+    assert {("carried_parts", "pump", "ports.carrier"), ("hub", "pump", "ports.fan")} <= lacks(answer)
+    others = [
+        port for part in demo.parts.values() for port in part.ports if part.kind == "water_pump" and port.role == "fan"
+    ]
+    told = {**pump, "ports": [mount, {"role": "fan", "connection": others[0].connection}]}
+    assert "ports.fan" not in {fact for _, _, fact in lacks(ask(demo, **build, pump=told))}
 
 
 def test_a_neck_whose_bolts_cannot_be_chosen(demo: Snapshot) -> None:
