@@ -115,7 +115,10 @@ def remedy_text(build: Build, remedy: Remedy, units: Units = "mm") -> str:
     """What to change, and what that gives."""
     steps = [_swap_step(build, remedy, field, units) for field in remedy.swap]
     steps += [_give_up_step(build, remedy, field, units) for field in remedy.give_up]
-    far = [length_text(length, units, at_least=True) for length in remedy.move.values()]
+    # Of a fan that is no more than a word the depth is in no length, so that it must be added.
+    unknown = any(check.reason == "fan_of_unknown_depth" for check in remedy.best.checks)
+    more = " plus the depth of the fan" if unknown else ""
+    far = [f"{length_text(length, units, at_least=True)}{more}" for length in remedy.move.values()]
     if not steps:
         return f"If the core stood {far[0]} from the block or more, {_gives(remedy, would=True)}.{_cost(remedy)}"
     steps += [f"move the radiator's core to {length} from the block or more" for length in far]

@@ -27,6 +27,19 @@ BLOCKED: Final[dict[str, dict[str, Any]]] = {
         "fan": "mechanical",
         "core_distance": "150 mm",
     },
+    "a core too near for an electric fan of any depth": {
+        "engine": "ENG-R20",
+        "accessory_drive": "DR-552",
+        "fan": "electric",
+        "core_distance": 60,
+    },
+    "a core too near for a fan that may meet what is behind it": {
+        "engine": "ENG-R20",
+        "accessory_drive": "DR-552",
+        "front_cover": "FC-R5",
+        "fan": "FN-M50",
+        "core_distance": 266,
+    },
     "a core a little too near for the fan": {
         "engine": "ENG-R22",
         "accessory_drive": "DR-558",
