@@ -269,8 +269,9 @@ class Remedy(Wire, frozen=True, kw_only=True):
         Annotated[
             Move,
             Meta(
-                description="What to move, and how far at least. With a micrometre less no option is as sure: none is "
-                "`ok`, or, where none is at any distance, there is none."
+                description="What to move, and how far at least. With a micrometre less the best option is not as "
+                "sure: it is not `ok`, or, where none is at any distance, its room to the core is not. With the bare "
+                "word `electric` the depth of the fan comes on top."
             ),
         ]
         | UnsetType
