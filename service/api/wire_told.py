@@ -102,7 +102,8 @@ AllNotKnown = Annotated[
     Meta(
         max_length=MOST_NOT_KNOWN,
         description="What is not known of parts that are named, or that an option brings: it must be read before "
-        f"anything can be said to fit. What leaves most open first; at most {MOST_NOT_KNOWN}.",
+        "anything can be said to fit. What touches most options first, then what leaves most checks open; "
+        f"at most {MOST_NOT_KNOWN}.",
     ),
 ]
 NotKnownTotal = Annotated[int, Meta(ge=0, description="All such facts.")]

@@ -70,7 +70,7 @@ class Told(msgspec.Struct, frozen=True):
     not_checked: tuple[str, ...] = ()
     """Fields of the build that were left out, that a word leaves open, or that name a part of unknown ports."""
     not_known: tuple[NotKnown, ...] = ()
-    """What leaves most open first."""
+    """What decides most first: what touches most options, then what opens most checks."""
     not_known_total: int = 0
     """All such facts, told or not."""
     cautions: tuple[Caution, ...] = ()
