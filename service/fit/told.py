@@ -19,7 +19,10 @@ class Lack(msgspec.Struct, frozen=True, order=True):
     field: str
     """The field of the build that names the part; empty where an option brings it itself."""
     fact: str
-    """A measure (`cover_room.sensor`), an attribute (`rotation`), or `bands`, or a port by its role (`ports.mount`)."""
+    """A measure (`cover_room.sensor`), an attribute (`rotation`), or `bands`, or a port by its role (`ports.mount`).
+
+    Of a port of several its `side`, `direction` or `port_size`, with the port behind a dot (`side.upper`).
+    """
 
 
 class Caution(msgspec.Struct, frozen=True):
