@@ -78,7 +78,9 @@ class NotKnown(Saying, frozen=True, kw_only=True):
     fact: Annotated[
         str,
         Meta(
-            description="A measure (`cover_room.sensor`), an attribute (`rotation`), or `bands`, `ports`, `port_size`."
+            description="A measure (`cover_room.sensor`), an attribute (`rotation`), `bands`, or a port by its role "
+            "(`ports.mount`). Of a port its `side`, `direction` or `port_size`, where a part has several with the port "
+            "behind a dot: `upper`, `lower`, `outlet`, `inlet`, `heater_feed`, `heater_return`."
         ),
     ]
     leaves_open: Annotated[list[LeftOpen], Meta(description="The checks that cannot be made without it.")]
@@ -102,7 +104,8 @@ AllNotKnown = Annotated[
     Meta(
         max_length=MOST_NOT_KNOWN,
         description="What is not known of parts that are named, or that an option brings: it must be read before "
-        f"anything can be said to fit. What leaves most open first; at most {MOST_NOT_KNOWN}.",
+        "anything can be said to fit. What touches most options first, then what leaves most checks open; "
+        f"at most {MOST_NOT_KNOWN}.",
     ),
 ]
 NotKnownTotal = Annotated[int, Meta(ge=0, description="All such facts.")]

@@ -8,7 +8,7 @@ from msgspec import UNSET
 from catalog.domain import Part
 from service.fit.answer import Check, Code
 from service.fit.bore import NARROWEST, width
-from service.fit.circuit import FLEXIBLE, SIDED, Asked, Goal, Piece, Pointing, Spot
+from service.fit.circuit import FLEXIBLE, ON_BLOCK, SIDED, Asked, Goal, Piece, Pointing, Spot
 from service.fit.graph import ConstraintGraph
 from service.fit.question import Question
 from service.fit.told import Lack
@@ -24,6 +24,18 @@ _LINES: Final[dict[Goal, str]] = {
     "loop": "loop",
 }
 """By goal which line of an option it is; of other goals no size is looked at."""
+
+
+_STARTS: Final[dict[Goal, str]] = {
+    "upper_by_thermostat": "outlet",
+    "upper": "outlet",
+    "lower": "inlet",
+    "heater_feed": "heater_feed",
+    "heater_return": "heater_return",
+}
+"""By goal the port at which a line starts, as it is called on what sits on the block, which has several."""
+_ENDS: Final[dict[Goal, str]] = {**_STARTS, "upper_by_thermostat": "upper", "upper": "upper", "lower": "lower"}
+"""By goal the port of the asker's own part at which a line ends."""
 
 
 class Line(NamedTuple):
@@ -90,7 +102,8 @@ def sides_lacking(graph: ConstraintGraph, question: Question, asked: Asked, line
     sides = [end.side for end in asked.ends.get(last.goal, ()) if end.connection == last.connection]
     if not {"any", "centre"}.isdisjoint([last.side, *sides]) or (last.side is not None and last.side in sides):
         return ()
-    lacks = [lack(question, line.holders[line.bolted(graph)], "side")] if last.side is None else []
+    holder = line.holders[line.bolted(graph)]
+    lacks = [lack(question, holder, _of_port("side", holder, last.goal))] if last.side is None else []
     if None in sides:
         lacks.append(_of_asker(question, last.goal, "side"))
     return tuple(lacks)
@@ -133,14 +146,14 @@ def _sizes_lacking(graph: ConstraintGraph, question: Question, line: Line) -> tu
     for holder, piece in zip(line.holders, line.pieces, strict=True):
         name = piece.spot.connection
         if name not in graph.sizes and name not in bore.free:
-            found.append(lack(question, holder, "port_size"))
+            found.append(lack(question, holder, _of_port("port_size", holder, piece.spot.goal)))
     if not found or bore.of is None:
         # Some part is narrow enough that the ports decide whose sizes are not known.
         if line.last.connection in bore.free and line.last.connection not in graph.sizes:
             found.append(_of_asker(question, line.last.goal, "port_size"))
         others = [name for name in bore.free if name not in graph.sizes and name != line.last.connection]
         if others or not found:
-            found.append(lack(question, line.start, "port_size"))
+            found.append(lack(question, line.start, _of_port("port_size", line.start, line.pieces[0].spot.goal)))
     return tuple(dict.fromkeys(found))
 
 
@@ -170,7 +183,8 @@ def pointing_checks(
         facts |= {"has": [] if has is None else [has], "neck": None if neck is None else neck.name}
         facts["takes_neck"] = takes_neck
         if has is None:
-            facts["lacks"] = (lack(question, neck or pump, code.removeprefix("outlet_")),)
+            pointing = neck or pump
+            facts["lacks"] = (lack(question, pointing, _of_port(code.removeprefix("outlet_"), pointing, "upper")),)
             checks.append(Check(code, "measure_first", "not_known", facts))
         else:
             checks.append(Check(code, "ok" if has == wanted else "fails", code, facts))
@@ -183,10 +197,16 @@ def lack(question: Question, part: Part, fact: str) -> Lack:
     return Lack(part.number, part.name, field, fact)
 
 
+def _of_port(fact: str, part: Part, goal: Goal) -> str:
+    """A fact of a port with the port's name behind a dot, where the part has several that a line could start at."""
+    return f"{fact}.{_STARTS[goal]}" if part.kind in ON_BLOCK and goal in _STARTS else fact
+
+
 def _of_asker(question: Question, goal: Goal, fact: str) -> Lack:
-    """What nobody states of the asker's own part to which a line leads."""
+    """What nobody states of that port of the asker's own part to which a line leads."""
+    fact = f"{fact}.{_ENDS[goal]}" if goal in _ENDS else fact
     field = "heater" if goal in ("heater_feed", "heater_return") else "radiator"
     part = question.slots.get(field)
     if part is None:
-        return Lack("", field, "radiator_ports" if field == "radiator" else field, fact)
+        return Lack("", f"the {field}", "radiator_ports" if field == "radiator" else field, fact)
     return lack(question, part, fact)

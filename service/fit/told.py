@@ -19,7 +19,10 @@ class Lack(msgspec.Struct, frozen=True, order=True):
     field: str
     """The field of the build that names the part; empty where an option brings it itself."""
     fact: str
-    """A measure (`cover_room.sensor`), an attribute (`rotation`), or `bands`, or a port by its role (`ports.mount`)."""
+    """A measure (`cover_room.sensor`), an attribute (`rotation`), or `bands`, or a port by its role (`ports.mount`).
+
+    Of a port of several its `side`, `direction` or `port_size`, with the port behind a dot (`side.upper`).
+    """
 
 
 class Caution(msgspec.Struct, frozen=True):
@@ -70,7 +73,7 @@ class Told(msgspec.Struct, frozen=True):
     not_checked: tuple[str, ...] = ()
     """Fields of the build that were left out, that a word leaves open, or that name a part of unknown ports."""
     not_known: tuple[NotKnown, ...] = ()
-    """What leaves most open first."""
+    """What decides most first: what touches most options, then what opens most checks."""
     not_known_total: int = 0
     """All such facts, told or not."""
     cautions: tuple[Caution, ...] = ()

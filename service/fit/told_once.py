@@ -108,8 +108,10 @@ def together(each: Sequence[Told]) -> Told:
 
 
 def not_known(checked: Iterable[Iterable[Check]], part: Callable[[str], Part | None]) -> tuple[NotKnown, ...]:
-    """The facts that checks lack, each once, what leaves most open first, then in the order of the build's fields.
+    """The facts that checks lack, each once, what decides most first.
 
+    That is what touches most options, then what opens most checks, then what opens the check that is told first, but
+    for the face; equals stand in the order of the build's fields.
     `checked` has the checks of each option, or of each pump that is ruled out.
     """
     lacks: dict[tuple[str, str], Lack] = {}
@@ -126,9 +128,12 @@ def not_known(checked: Iterable[Iterable[Check]], part: Callable[[str], Part | N
         for key in own:
             touched[key] = touched.get(key, 0) + 1
 
-    def decides(key: tuple[str, str]) -> tuple[int, int, tuple[str, str]]:
+    def decides(key: tuple[str, str]) -> tuple[int, int, tuple[bool, int], int, tuple[str, str]]:
         field = lacks[key].field
-        return -touched[key], _FIELDS.index(field) if field in _FIELDS else len(_FIELDS), key
+        # What the asker's own parts bolt to is the same under every pump, so that it tells none from another.
+        first = min((code == "face", _place(code)) for code, _ in opened[key])
+        own = _FIELDS.index(field) if field in _FIELDS else len(_FIELDS)
+        return -touched[key], -len(opened[key]), first, own, key
 
     return tuple(
         NotKnown(

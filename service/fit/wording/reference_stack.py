@@ -306,7 +306,12 @@ _ROOM: Final = (
             ),
             check("heater_path", "measure_first", "not_known", lacking(("my heater", "ports.heater_return"))),
             check("line_size", "measure_first", "not_known", {"line": "upper", **lacking((_NECK, "port_size"))}),
-            check("outlet_path", "measure_first", "not_known", {"parts": [_HOSE], **lacking(("my radiator", "side"))}),
+            check(
+                "outlet_path",
+                "measure_first",
+                "not_known",
+                {"parts": [_HOSE], **lacking(("my radiator", "side.upper"))},
+            ),
             check("outlet_side", "measure_first", "not_known", {"wanted": "left", **lacking((_NECK, "side"))}),
         ),
     ),

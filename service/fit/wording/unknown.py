@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 def not_known(say: "_Say") -> str:
     """What a check lacks, and how to find it out."""
     lacks = say.check.facts["lacks"]
-    if any(lack.fact in lines.LACKS for lack in lacks):
+    if any(lack.fact.split(".")[0] in lines.LACKS for lack in lacks):
         return lines.not_known(say)
     measured = [measure_word(lack.fact) is not None for lack in lacks]
     how = "measure" if all(measured) else "measure and look" if any(measured) else "look"

@@ -84,6 +84,8 @@ def measure_text(name: str, of: str) -> str:
     if name in _PORTS:
         return _PORTS[name].format(of=of)
     plain, _, suffix = name.partition(".")
+    if plain in _OF_A_PORT:
+        return _OF_A_PORT[plain].format(port=_PORT_NAMES.get(suffix, "port"), of=of)
     told = _MEASURES.get(plain, f"the {words(plain)} of {{of}}").format(of=of)
     where = "at" if plain in ("cover_room", "cover_height") else "for"
     return f"{told} {where} the {words(suffix)}" if suffix else told
@@ -114,10 +116,21 @@ _MEASURES: Final = {
     "bands": "how many grooves {of} has and where they lie",
     "driven_by": "whether {of} turns with the engine",
     "thermostat_included": "whether {of} holds a thermostat",
-    "side": "on which side the port of {of} is",
-    "direction": "which way the port of {of} points",
-    "port_size": "what size the port of {of} has",
 }
+_OF_A_PORT: Final = {
+    "side": "on which side the {port} of {of} is",
+    "direction": "which way the {port} of {of} points",
+    "port_size": "what size the {port} of {of} has",
+}
+_PORT_NAMES: Final = {
+    "upper": "upper port",
+    "lower": "lower port",
+    "outlet": "outlet",
+    "inlet": "inlet",
+    "heater_feed": "heater feed",
+    "heater_return": "heater return",
+}
+"""The ports of a part that has several, as they are called behind the dot; else it is its one port."""
 _PORTS: Final = {
     "ports.mount": "what {of} bolts to",
     "ports.carried": "what of {of} bolts to the pump",

@@ -16,6 +16,7 @@ from service.fit.told import Lack
 from service.fit.which import which_fit
 from service.fit.wording.checks import check_text
 from service.fit.wording.parts import which_text
+from service.fit.wording.told_once import not_known_text
 from tests.service.fit.test_trade_facts_circuits import connection
 from tests.support import snapshot_of
 
@@ -157,9 +158,27 @@ def test_an_unknown_side_rules_nothing_out_and_is_asked_for_where_it_decides(gra
     assert answer.verdict == "measure_first"
     check = checks(answer.options[0], "outlet_path")[0]
     assert (check.verdict, check.reason) == ("measure_first", "not_known")
-    assert check.facts["lacks"] == (Lack("my radiator (described)", "my radiator", "radiator", "side"),)
+    assert check.facts["lacks"] == (Lack("my radiator (described)", "my radiator", "radiator", "side.upper"),)
+    unsaid = ask(graph, heater="none", pump="WP-227", radiator=described())
+    assert [not_known_text(each).split(", so")[0] for each in unsaid.told.not_known] == [
+        "It is not known on which side the upper port of my radiator is",
+        "It is not known on which side the lower port of my radiator is",
+    ]
     assert ask(graph, heater="none", pump="WP-227", radiator=described(coolant_out="right", coolant_in="left")).options
     assert ask(graph, heater="none", pump="WP-227", radiator=described(coolant_out="right", coolant_in="right")).options
+
+
+def test_of_a_pump_it_is_said_that_its_outlet_is_meant(graph: ConstraintGraph) -> None:
+    ports = [{"role": "mount", "connection": "rowanfinch_face"}, {"role": "coolant_out", "connection": "hose_38"}]
+    pump = {"name": "my pump", "ports": ports}
+    answer = ask(graph, pump=pump, must={"outlet_side": "left", "outlet_direction": "up"})
+    told = [
+        check_text(check) for check in answer.options[0].checks if check.code in ("outlet_side", "outlet_direction")
+    ]
+    assert told == [
+        "It is not known on which side the outlet of my pump is; you ask for an outlet that points left.",
+        "It is not known which way the outlet of my pump points; you ask for an outlet that points up.",
+    ]
 
 
 def test_nothing_hangs_on_a_side_where_any_hose_serves(graph: ConstraintGraph) -> None:

@@ -51,17 +51,32 @@ def graph(demo: Snapshot) -> ConstraintGraph:
     return ConstraintGraph(demo)
 
 
-def test_what_touches_most_options_comes_first_then_the_build_s_own_fields() -> None:
+def test_what_touches_most_options_comes_first_then_what_opens_most_checks_then_the_check_told_first() -> None:
     checked = [
         [lacking(ROOM, zone="sensor"), lacking(TURNS, code="rotation")],
         [lacking(ROOM, HEIGHT, zone="sensor"), lacking(ROOM, zone="connector"), Check("belt", "ok", "belt_suits")],
         [],
     ]
     found = not_known(checked, PARTS.get)
-    assert [(each.lack, each.options) for each in found] == [(ROOM, 2), (HEIGHT, 1), (TURNS, 1)]
+    assert [(each.lack, each.options) for each in found] == [(ROOM, 2), (TURNS, 1), (HEIGHT, 1)]
     assert found[0].leaves_open == (("cover", "connector"), ("cover", "sensor"))
     assert found[0].reading == ToRead("the pump's flange", "its lowest point over the cover (sensor)", "caliper")
-    assert found[2].reading is None, "no tool reads which way a pump turns"
+    assert found[1].reading is None, "no tool reads which way a pump turns"
+
+
+def test_among_equals_what_opens_more_checks_comes_first_then_the_build_s_own_fields() -> None:
+    own = msgspec.structs.replace(ROOM, part="my pump", field="pump")
+    found = not_known([[lacking(ROOM, HEIGHT, own), lacking(TURNS, code="rotation")]], PARTS.get)
+    assert [each.lack for each in found] == [TURNS, HEIGHT, own, ROOM]
+    found = not_known(
+        [[lacking(ROOM, HEIGHT), lacking(TURNS, code="rotation"), lacking(ROOM, code="crank")]], PARTS.get
+    )
+    assert [each.lack for each in found] == [ROOM, TURNS, HEIGHT]
+
+
+def test_of_a_drive_without_a_word_more_its_belt_leads_and_not_what_it_bolts_to(graph: ConstraintGraph) -> None:
+    found = [each.lack.fact for each in fit(graph, build(accessory_drive={"name": "p"})).told.not_known]
+    assert found == ["ribs", "belt_side", "profile", "rotation", "belt_plane", "ports.carried", "ports.mount"]
 
 
 def test_a_check_of_another_reason_lacks_nothing() -> None:
@@ -280,10 +295,9 @@ def test_sentences_of_what_is_not_known() -> None:
     found = not_known([[lacking(ROOM, zone="sensor"), lacking(TURNS, code="rotation")]], PARTS.get)
     said = [told_once.not_known_text(each) for each in found]
     assert said == [
+        "It is not known which way round Fernbrook pump turns, so this is not checked: which way the pump turns. "
+        "Look it up or see it on the part, and ask again with it.",
         "It is not known how much room Fernbrook pump leaves for a cover at the sensor, so this is not checked: "
         "the cover (sensor). Measure it with a caliper, from the pump's flange to its lowest point over the cover "
         "(sensor).",
-        "It is not known which way round Fernbrook pump turns, so this is not checked: which way the pump turns. "
-        "Look it up "
-        "or see it on the part, and ask again with it.",
     ]
