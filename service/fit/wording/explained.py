@@ -217,5 +217,6 @@ def expected_text(expected: Expected, units: Units = "mm", currency: str = "") -
     if expected.where == "another_named":
         return f"{lead}, which was not checked: the build names another {FIELDS[expected.reason]}."
     if expected.ruled_out is not None:
-        return f"{lead}, which does not fit: {lower(ruled_out_text(expected.ruled_out, units))}"
+        why = lower(ruled_out_text(expected.ruled_out, units), expected.ruled_out.check.facts)
+        return f"{lead}, which does not fit: {why}"
     return f"{lead}, which was not looked at: {_NOT_LOOKED_AT[expected.reason]}."

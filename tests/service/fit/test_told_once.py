@@ -28,6 +28,7 @@ from service.fit.told_once import (
 )
 from service.fit.which import which_fit
 from service.fit.wording import answer_text, note_text, told_once
+from service.fit.wording.words import lower, pump_named
 
 PUMP = Part("WP-1", "water_pump", "Fernbrook pump")
 COVER = Part("FC-1", "front_cover", "Fernbrook cover")
@@ -289,6 +290,29 @@ def test_several_answers_tell_each_thing_once() -> None:
     assert found.not_known_total == 2
     assert found.cautions == (Caution("hot_coolant"), Caution("glycol"))
     assert found.notes == (Note("clamps", count=4),)
+
+
+@pytest.mark.parametrize(
+    ("text", "facts", "said"),
+    [
+        ("Only 7.3 mm is free.", {}, "only 7.3 mm is free."),
+        ("It is not known how.", {}, "it is not known how."),
+        ("A belt is.", {}, "a belt is."),
+        ("My pump has none.", {"part": "my pump"}, "my pump has none."),
+        ("Fernbrook pump has none.", {"part": "Fernbrook pump"}, "Fernbrook pump has none."),
+        ("Fernbrook pumps.", {"part": "Fernbrook pump"}, "fernbrook pumps."),
+        ("Low (2) has none.", {"needs": [{"part": "Low (2)"}]}, "Low (2) has none."),
+        ("WP-1 needs it.", {}, "WP-1 needs it."),
+        ("VVT is.", {}, "VVT is."),
+    ],
+)
+def test_a_sentence_within_another_begins_small_but_for_names(text: str, facts: dict[str, Any], said: str) -> None:
+    assert lower(text, facts) == said
+
+
+def test_a_described_pump_is_the_asker_s_wherever_it_is_named() -> None:
+    assert pump_named("my pump (described)", "my pump") == "your pump (my pump)"
+    assert pump_named("WP-1", "Fernbrook pump") == "the Fernbrook pump"
 
 
 def test_sentences_of_what_is_not_known() -> None:
