@@ -82,7 +82,8 @@ def _set(field: str, before: Build, after: Build, units: Units) -> str:
         told: str = _TOLD[field](value)
         return told
     if field == "core_distance":
-        return f"{length_text(from_millimetres(value), units)} to the radiator's core"
+        # The least that serves may be sent back: what is told is no less than it, as where it was offered.
+        return f"{length_text(from_millimetres(value), units, at_least=True)} to the radiator's core"
     old = said(before, field)
     named = isinstance(old, Described) or (isinstance(old, str) and (field, old) not in _WORDS)
     instead = f" instead of {_part(old)}" if named and old != value else ""

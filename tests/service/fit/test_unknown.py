@@ -324,6 +324,9 @@ def test_what_to_measure_and_to_look_at_stands_in_the_order_of_what_decides_most
     assert "nothing is known of it" in taking_text(taking)
     assert {looking.fact for looking in crank.settle.look_at} == {"ribs", "profile"}
     assert "Count the ribs of the belt of my drive" in [looking_text(one)[:-1] for one in crank.settle.look_at]
+    profile = next(looking for looking in crank.settle.look_at if looking.fact == "profile")
+    assert looking_text(profile).endswith("3.56 mm is profile PK.")
+    assert looking_text(profile, "in").endswith("0.1402 in is profile PK.")
     assert "told" in settling_text(crank.settle)
 
 
