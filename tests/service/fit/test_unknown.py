@@ -337,6 +337,21 @@ def test_two_checks_that_lack_the_same_say_it_alike() -> None:
     assert lacks_of([one, two]) == [other, lack]
 
 
+def test_who_must_describe_a_part_anew_is_told_what_else_decides(demo: Snapshot) -> None:
+    """What the description gives already is not asked for."""
+    needs = "A described water pump needs a port of role mount: what it bolts to."
+    else_ = " Give also what is known of these, what decides most first: "
+    known = {"measures": {"cover_room.sensor": {"value": "53 mm"}}, "attributes": {"rotation": "clockwise"}}
+    for described, message in (
+        ({"name": "p"}, f"{needs}{else_}belt_plane, bands (its grooves), cover_room, rotation."),
+        ({"name": "p", **known}, f"{needs}{else_}belt_plane, bands (its grooves)."),
+        ({**MY_PUMP, "ports": [], "bands": GROOVES}, f"{needs}{else_}cover_room."),
+    ):
+        with pytest.raises(BuildError) as caught:
+            ask(demo, **OUTER, pump=described)
+        assert [(fault.pointer, fault.message) for fault in caught.value.faults] == [("/pump/ports", message)]
+
+
 def test_free_zones_of_a_described_pump(demo: Snapshot) -> None:
     rooms = {"cover_room": {"value": "58 mm"}, "cover_room.sensor": {"value": "53 mm"}}
     pump = MY_PUMP | {"bands": GROOVES, "measures": MY_PUMP["measures"] | rooms}
