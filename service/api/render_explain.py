@@ -33,7 +33,7 @@ def settle(found: Settling | None, units: Units) -> wire.Settle | UnsetType:
     ]
     left = UNSET if found.leaves_open is None else found.leaves_open
     look_at = [
-        wire.LookAt(part=called(looking.part), fact=looking.fact, text=wording.looking_text(looking))
+        wire.LookAt(part=called(looking.part), fact=looking.fact, text=wording.looking_text(looking, units))
         for looking in found.look_at
     ]
     return wire.Settle(

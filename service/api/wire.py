@@ -258,7 +258,10 @@ class Move(Wire, frozen=True, kw_only=True):
 
 
 class Remedy(Wire, frozen=True, kw_only=True):
-    """A least change of the build that gives an option. No part of it does by itself."""
+    """A least change of the build that gives an option. No part of it does by itself.
+
+    As a change of `POST /v1/fits/compare`, `give_up` goes as it is, and `swap` and `move` together under `set`.
+    """
 
     give_up: Annotated[
         list[Requirement],

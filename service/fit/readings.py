@@ -163,7 +163,9 @@ class Reader:
             )
         needed = {"engine": "pump_face", "water_pump": "mount", "pulley": "mount"}.get(kind)
         if needed and not any(port.role == needed for port in described.ports):
-            self.fault(f"/{slot}/ports", "missing-port", f"A described {words(kind)} needs a port of role {needed}.")
+            what = "what bolts to it" if needed == "pump_face" else "what it bolts to"
+            message = f"A described {words(kind)} needs a port of role {needed}: {what}."
+            self.fault(f"/{slot}/ports", "missing-port", message + _what_else(described, kind))
         return tuple(ports)
 
     def readings(self, measured: list[Measured]) -> tuple[dict[str, Part], list[Measured]]:
@@ -212,6 +214,27 @@ class Reader:
         except ValueError as error:
             self.fault(pointer, "invalid-size", f"{upper(str(error))}.")
         return " ".join(said.split())
+
+
+_DECIDES: Final[dict[Kind, dict[str, str]]] = {
+    "water_pump": {
+        "belt_plane": "belt_plane",
+        "bands": "bands (its grooves)",
+        "cover_room": "cover_room",
+        "rotation": "rotation",
+    },
+    "pulley": {"offset": "offset", "bands": "bands (its grooves)"},
+}
+"""What else a described part is asked for, as it is called in a sentence; what decides most comes first."""
+
+
+def _what_else(described: Described, kind: Kind) -> str:
+    """What else to give of a part that must be described anew: what of it decides and is not given."""
+    given = {name.partition(".")[0] for name in (*described.measures, *described.attributes)}
+    given |= {"bands"} if described.bands else set()
+    given |= {"belt_plane"} if "pulley_front" in given else set()
+    lacking = [called_ for fact, called_ in _DECIDES.get(kind, {}).items() if fact not in given]
+    return f" Give also what is known of these, what decides most first: {', '.join(lacking)}." if lacking else ""
 
 
 def _as_read(part: Part, read: dict[str, Measure]) -> Part:

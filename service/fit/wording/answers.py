@@ -1,7 +1,7 @@
 """What the answer says as a whole."""
 
 from service.fit.answer import Answer, Challenged, Replaced, RuledOut
-from service.fit.wording.checks import check_text
+from service.fit.wording.checks import check_text, check_within
 from service.fit.wording.conflicts import clash_text, remedy_text
 from service.fit.wording.told_once import lead_text
 from service.fit.wording.words import Units, length_text, listed, pump_named, window_text, words
@@ -11,7 +11,7 @@ def ruled_out_text(ruled_out: RuledOut, units: Units = "mm") -> str:
     """Why a pump has no option, and the thickness that would mend it."""
     text = check_text(ruled_out.check, units)
     if ruled_out.plates and ruled_out.check.reason not in ("excludes", "requires"):
-        text = f"Its nearest try is on {listed(list(ruled_out.plates))}: {text}"
+        text = f"Its nearest try is on {listed(list(ruled_out.plates))}: {check_within(ruled_out.check, units)}"
     window = ruled_out.thickness_window
     if window is not None and ruled_out.short_by is not None:
         text += f" It would take {window_text(window, units)} of plates and gaskets in all."
@@ -42,11 +42,12 @@ def answer_text(answer: Answer, units: Units = "mm") -> str:
         how = f"with {len(first.plates)} {'plate' if len(first.plates) == 1 else 'plates'} under it"
     many = answer.pumps_that_fit
     pumps = "One pump" if many == 1 else f"{many} pumps"
+    pump = pump_named(first.pump, first.name)
     if answer.verdict == "measure_first":
-        return f"{lead}{pumps} may fit once something is measured; the first to try is {pump_named(first)} {how}."
+        return f"{lead}{pumps} may fit once something is measured; the first to try is {pump} {how}."
     if not _all_fit(answer):
-        return f"{lead}{pumps} fit or may fit once something is measured; the first, {pump_named(first)} {how}, fits."
-    return f"{lead}{pumps} fit{'s' if many == 1 else ''}; the first is {pump_named(first)} {how}."
+        return f"{lead}{pumps} fit or may fit once something is measured; the first, {pump} {how}, fits."
+    return f"{lead}{pumps} fit{'s' if many == 1 else ''}; the first is {pump} {how}."
 
 
 def _all_fit(answer: Answer) -> bool:
@@ -72,7 +73,7 @@ def _challenged(answer: Answer, units: Units) -> str:
 
 def _blocked_text(answer: Answer, units: Units) -> str:
     if answer.ruled_out and (nearest := answer.ruled_out[0]).check.verdict == "not_asked":
-        return f"No way is known to fit the {nearest.name}. {check_text(nearest.check, units)}"
+        return f"No way is known to fit {pump_named(nearest.pump, nearest.name)}. {check_text(nearest.check, units)}"
     if answer.conflicts:
         text = f"Nothing fits: {clash_text(answer.build, answer.conflicts[0], units)}."
         more = len(answer.conflicts) - 1
@@ -89,5 +90,5 @@ def _blocked_text(answer: Answer, units: Units) -> str:
     fails = "does not pass" if many == 1 else "passes"
     return (
         f"Nothing fits: {of} that could go on this engine {fails} every check. "
-        f"Nearest is the {nearest.name}: {check_text(nearest.check, units)}"
+        f"Nearest is {pump_named(nearest.pump, nearest.name)}: {check_within(nearest.check, units)}"
     )

@@ -158,12 +158,12 @@ def _engagement(say: _Say) -> str:
     if say.fact("binds") == "depth":
         return (
             f"No bolts suit between {say.fact('holder')} and {say.fact('clamps')}: "
-            f"{lower(bolts)} would go {say.value} deep into holes of {depth}."
+            f"{lower(bolts, {})} would go {say.value} deep into holes of {depth}."
         )
     reach = "do not reach the thread" if (say.check.value or 0) <= 0 else f"engage only {say.value}"
     return (
         f"No bolts suit between {say.fact('holder')} and {say.fact('clamps')}: "
-        f"{lower(bolts)} {reach}; at least {least} must engage."
+        f"{lower(bolts, {})} {reach}; at least {least} must engage."
     )
 
 
@@ -177,7 +177,7 @@ def _outlet(say: _Say) -> str:
     neck, takes_neck = say.check.facts.get("neck"), say.check.facts.get("takes_neck")
     if neck and takes_neck:
         asked = "as you ask" if say.check.verdict == "ok" else f"and you ask for one that {wanted}"
-        return f"With {neck} on it, which this list does not hold, {lower(outlet)} {ways}, {asked}."
+        return f"With {neck} on it, which this list does not hold, {lower(outlet, {})} {ways}, {asked}."
     outlet += f" with {neck} on it" if neck else ""
     if say.check.verdict != "ok":
         return f"{outlet} {ways}; you ask for one that {wanted}."
@@ -249,7 +249,7 @@ def _size_unknown(say: _Say) -> str:
 def _tested_fit(say: _Say) -> str:
     tried = f"This very combination was tried and fits ({say.fact('source')})."
     reckoned = say.check.facts.get("reckoned")
-    return f"{tried} By its measures: {lower(_TOLD[reckoned](say))}" if reckoned else tried
+    return f"{tried} By its measures: {lower(_TOLD[reckoned](say), say.check.facts)}" if reckoned else tried
 
 
 def _rule(say: _Say) -> str:
@@ -359,6 +359,11 @@ NOT_KNOWN: Final = (
 def check_text(check: Check, units: Units = "mm") -> str:
     """One sentence that tells a check, or two where it must be measured first."""
     return upper(_told(check, units))
+
+
+def check_within(check: Check, units: Units = "mm") -> str:
+    """The same as part of a longer sentence."""
+    return lower(check_text(check, units), check.facts)
 
 
 def _told(check: Check, units: Units) -> str:

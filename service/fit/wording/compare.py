@@ -14,7 +14,7 @@ from service.fit.compare import Changed, best
 from service.fit.requirements import said
 from service.fit.told import Told
 from service.fit.wording.told_once import lead_text
-from service.fit.wording.words import FIELDS, WORK_WORDS, Units, length_text, listed, upper
+from service.fit.wording.words import FIELDS, WORK_WORDS, Units, length_text, listed, pump_named, upper
 
 MOST_NAMED: Final = 3
 """Part numbers told one by one; the others are counted."""
@@ -82,7 +82,8 @@ def _set(field: str, before: Build, after: Build, units: Units) -> str:
         told: str = _TOLD[field](value)
         return told
     if field == "core_distance":
-        return f"{length_text(from_millimetres(value), units)} to the radiator's core"
+        # The least that serves may be sent back: what is told is no less than it, as where it was offered.
+        return f"{length_text(from_millimetres(value), units, at_least=True)} to the radiator's core"
     old = said(before, field)
     named = isinstance(old, Described) or (isinstance(old, str) and (field, old) not in _WORDS)
     instead = f" instead of {_part(old)}" if named and old != value else ""
@@ -167,7 +168,7 @@ def _pumps(own: Answer, changed: Changed, fit: str) -> str:
 
 def _first(was: Option | None, now: Option, changed: Changed) -> str:
     same = was is not None and (was.pump, was.plates, _list(was)) == (now.pump, now.plates, _list(now))
-    first = f"the best option {'stays' if same else 'is'} the {now.name}"
+    first = f"the best option {'stays' if same else 'is'} {pump_named(now.pump, now.name)}"
     difference = changed.price_difference
     if difference is None:
         return first

@@ -11,8 +11,8 @@ from catalog.units import NM_PER_MM, amount_text
 from service.fit.answer import Check, Conflict, Obstacle, Remedy
 from service.fit.build import Amount, Build, Described, RadiatorPort, RadiatorPorts
 from service.fit.requirements import said
-from service.fit.wording.checks import check_text
-from service.fit.wording.words import WORK_WORDS, Units, length_text, listed, lower, pump_named, upper, window_text
+from service.fit.wording.checks import check_within
+from service.fit.wording.words import WORK_WORDS, Units, length_text, listed, pump_named, upper, window_text
 
 _NAMED: Final = {
     "accessory_drive": "accessory drive",
@@ -98,7 +98,7 @@ def _side(build: Build, conflict: Conflict, obstacle: Obstacle, units: Units) ->
         return how  # whatever the pump
     if obstacle.window is not None and obstacle.check.value is not None:
         how += f" (it needs {window_text(obstacle.window, units)} of plates and gaskets)"
-    who = f"the {obstacle.name}{_on(obstacle.plates)}"
+    who = f"{pump_named(obstacle.pump, obstacle.name)}{_on(obstacle.plates)}"
     others = [field for field in conflict.requirements if field not in (obstacle.requirement, *_WHICH_PUMP)]
     if not others:
         return f"nearest is {who}, but {how}"
@@ -108,7 +108,7 @@ def _side(build: Build, conflict: Conflict, obstacle: Obstacle, units: Units) ->
 
 def clause(check: Check, units: Units) -> str:
     """A check's sentence as part of a longer one; what it rests on, in brackets, stays as it is."""
-    return re.sub(r"; (?![^(]*\))", ", and ", lower(check_text(check, units).removesuffix(".")))
+    return re.sub(r"; (?![^(]*\))", ", and ", check_within(check, units).removesuffix("."))
 
 
 def remedy_text(build: Build, remedy: Remedy, units: Units = "mm") -> str:
@@ -175,7 +175,7 @@ def _gives(remedy: Remedy, *, would: bool = False) -> str:
     fits = "would fit" if would else "fits"
     if best.verdict != "ok":
         fits = f"{'might' if would else 'may'} fit once something is measured"
-    return f"{pump_named(best)}{_on(best.plates)} {fits}"
+    return f"{pump_named(best.pump, best.name)}{_on(best.plates)} {fits}"
 
 
 def _cost(remedy: Remedy) -> str:

@@ -2,6 +2,7 @@
 
 from typing import Final
 
+from catalog.standards.belts import RIB_PITCH
 from service.fit.answer import Change, EitherWay, Expected, OpenQuestion, Outcome
 from service.fit.taking import Looking, Settling, Taking
 from service.fit.wording.answers import ruled_out_text
@@ -62,18 +63,20 @@ def taking_text(taking: Taking, units: Units = "mm") -> str:
     return f"{what}: about {expected}, known to plus or minus {doubt} so far."
 
 
-def looking_text(looking: Looking) -> str:
+def looking_text(looking: Looking, units: Units = "mm") -> str:
     """What to look at or to count."""
     called = _called(looking.part, looking.name)
     told = _LOOK_AT.get(looking.fact)
-    return f"Find out {measure_text(looking.fact, called)}." if told is None else told.format(of=called)
+    if told is None:
+        return f"Find out {measure_text(looking.fact, called)}."
+    return told.format(of=called, pitch=length_text(RIB_PITCH["PK"], units, 2))
 
 
 _LOOK_AT: Final = {
     "rotation": "See from the front of the engine which way round {of} turns: clockwise or counterclockwise.",
     "ribs": "Count the ribs of the belt of {of}.",
     "bands": "Count the grooves of {of}, and measure where they begin and end.",
-    "profile": "Measure how far apart the ribs of {of} stand, from ridge to ridge: 3.56 mm is profile PK.",
+    "profile": "Measure how far apart the ribs of {of} stand, from ridge to ridge: {pitch} is profile PK.",
     "belt_side": "Look which side of the belt of {of} runs on the pump: its ribs or its smooth back.",
     "hole_material": "Look what the threaded holes of {of} are cut in: aluminium, cast iron or steel.",
     "driven_by": "Look whether {of} turns with the engine or sits on the radiator.",
@@ -219,5 +222,6 @@ def expected_text(expected: Expected, units: Units = "mm", currency: str = "") -
     if expected.where == "another_named":
         return f"{lead}, which was not checked: the build names another {FIELDS[expected.reason]}."
     if expected.ruled_out is not None:
-        return f"{lead}, which does not fit: {lower(ruled_out_text(expected.ruled_out, units))}"
+        why = lower(ruled_out_text(expected.ruled_out, units), expected.ruled_out.check.facts)
+        return f"{lead}, which does not fit: {why}"
     return f"{lead}, which was not looked at: {_NOT_LOOKED_AT[expected.reason]}."

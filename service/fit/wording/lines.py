@@ -8,7 +8,7 @@ from service.fit.wording.words import LINE_WORDS, OUTLET_WORDS, listed, measure_
 if TYPE_CHECKING:
     from service.fit.wording.checks import _Say
 
-_LINES: Final = {
+LINES: Final = {
     # The lines of which it is told how narrow they are.
     "upper": "line to the radiator's upper port",
     "lower": "line from the radiator's lower port",
@@ -71,7 +71,7 @@ def not_known(say: "_Say") -> str:
 
 
 def _line(say: "_Say") -> str:
-    return f"The {_LINES[say.fact('line')]}"
+    return f"The {LINES[say.fact('line')]}"
 
 
 TOLD: Final[dict[str, "Callable[[_Say], str]"]] = {

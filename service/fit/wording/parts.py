@@ -7,7 +7,7 @@ from typing import Final
 from catalog.domain import Part
 from service.fit.which import Which
 from service.fit.wording.answers import ruled_out_text
-from service.fit.wording.checks import check_text
+from service.fit.wording.checks import check_text, check_within
 from service.fit.wording.words import Units, length_text, listed, words
 
 WHY: Final = {
@@ -36,7 +36,7 @@ def which_text(which: Which, parts: Mapping[str, Part], units: Units = "mm", aga
     with_ = f" with {listed(names)}" if names else ""
     if which.suits != "measure_first":
         return f"It fits{with_}, {against}." if against else f"It fits this build{with_}."
-    doubt = "" if which.check is None else f": {check_text(which.check, units)}"
+    doubt = "" if which.check is None else f": {check_within(which.check, units)}"
     return f"It may fit this build{with_} once something is measured{doubt or '.'}"
 
 

@@ -10,6 +10,7 @@ from catalog.standards.belts import LEAST_DIAMETER_PK
 from service.fit.build import Build
 from service.fit.gap import FRONT_ADVISED
 from service.fit.told import Caution, Note, NotKnown, Told
+from service.fit.wording.lines import LINES
 from service.fit.wording.words import FIELDS, Units, length_text, listed, measure_text, upper, words
 
 MOST_NAMED: Final = 3
@@ -55,6 +56,18 @@ _CHECKS: Final = {
     "outlet_direction": "the direction of the outlet",
 }
 """What a check is about, where its code does not say it with an article before it."""
+_ZONED: Final = {
+    "cover": "the cover at its {zone}",
+    "carried_parts": "the {zone} that the pump carries",
+    "line_size": "the size of the {line}",
+}
+"""What a check is about in each of its zones."""
+_PLACES: Final = {
+    ("radiator_gap", "behind"): "the room behind the fan",
+    ("heater_path", "heater_return"): "the way back from the heater",
+    ("vent", "sensor"): "the sensor port",
+}
+"""What a check is about in one of its zones alone."""
 _LEFT_OPEN: Final = {
     "fan": "how deep the electric fan is",
     "radiator_ports": "on which side the radiator's ports are",
@@ -83,14 +96,15 @@ def note_text(note: Note) -> str:
 
 
 def check_name(code: str, zone: str = "") -> str:
-    """What a check is about: "the cover at its sensor"."""
-    named = _CHECKS.get(code, f"the {words(code)}")
-    return f"{named} ({words(zone)})" if zone else named
+    """What a check is about: "the cover at its sensor"; a zone that says nothing to a reader is left out."""
+    if zone and code in _ZONED:
+        return _ZONED[code].format(zone=words(zone), line=LINES.get(zone, ""))
+    return _PLACES.get((code, zone), _CHECKS.get(code, f"the {words(code)}"))
 
 
 def not_known_text(not_known: NotKnown) -> str:
     """What is not known, what that leaves open, and how to find out."""
-    checks = listed([check_name(code, zone) for code, zone in not_known.leaves_open])
+    checks = listed(list(dict.fromkeys(check_name(code, zone) for code, zone in not_known.leaves_open)))
     said = f"It is not known {_fact(not_known)}, so this is not checked: {checks}."
     reading = not_known.reading
     if reading is None:

@@ -1,12 +1,14 @@
 """Words and numbers that the sentences share."""
 
+import re
+from collections.abc import Iterator, Mapping
 from decimal import ROUND_CEILING, ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
 from functools import lru_cache
 from typing import Any, Final, Literal
 
 from catalog.units import NM_PER_INCH, NM_PER_MM
-from service.fit.answer import Facts, Length, Option, Window
+from service.fit.answer import Facts, Length, Window
 from service.fit.readings import called
 
 Units = Literal["mm", "in"]
@@ -143,9 +145,9 @@ _PORTS: Final = {
 }
 
 
-def pump_named(option: Option) -> str:
-    """The pump of an option in a sentence; what the asker describes is theirs."""
-    return f"your pump ({option.name})" if called(option.pump) != option.pump else f"the {option.name}"
+def pump_named(pump: str, name: str) -> str:
+    """A pump of this number and name in a sentence; what the asker describes is theirs."""
+    return f"your pump ({name})" if called(pump) != pump else f"the {name}"
 
 
 @lru_cache(8192)  # a catalog has few lengths, and an answer says each of them many times
@@ -171,15 +173,23 @@ def window_text(window: Window, units: Units = "mm") -> str:
     return f"{length_text(window.from_, units)} to {length_text(window.to, units)}"
 
 
-def lower(text: str) -> str:
-    """The text with a small first letter, but for a name that it begins with."""
-    return text[0].lower() + text[1:] if text.split(" ", 1)[0] in _SMALL else text
+def lower(text: str, facts: Facts) -> str:
+    """The text with a small first letter, but for a name of its facts or a number that it begins with."""
+    first = text.split(" ", 1)[0]
+    is_name = any(re.match(re.escape(name) + r"(?!\w)", text) for name in _names(facts) if name)
+    return text if is_name or (not first[1:].islower() and len(first) > 1) else text[0].lower() + text[1:]
 
 
-_SMALL: Final = frozenset(
-    {"A", "An", "Every", "From", "It", "Its", "No", "None", "Not", "Nothing", "Parts", "The", "There", "Whatever"}
-)
-"""Words that begin a sentence and are no name; more where a sentence needs them."""
+def _names(value: Any) -> Iterator[str]:
+    """Every text in facts, however deep."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for each in value.values():
+            yield from _names(each)
+    elif isinstance(value, list | tuple):
+        for each in value:
+            yield from _names(each)
 
 
 def upper(text: str) -> str:

@@ -106,6 +106,13 @@ def test_a_remedy_is_a_change_as_it_is(client: Client) -> None:
     assert "best" not in found
 
 
+@pytest.mark.parametrize(("units", "said"), [("mm", "289.9 mm"), ("in", "11.411 in")])
+def test_a_least_distance_is_told_no_less_than_it_is(client: Client, units: str, said: str) -> None:
+    body = {"build": BUILD, "changes": [{"set": {"core_distance": 289.818}}]}
+    change = client.post(f"/v1/fits/compare?units={units}", json=body).json()["changes"][0]
+    assert f"With {said} to the radiator's core" in change["text"]
+
+
 def test_a_change_is_merged_field_by_field(client: Client) -> None:
     build = BUILD | {"must": {"outlet_side": "left", "work_at_most": "weld"}, "have": ["SP-14"]}
     found = ask(

@@ -83,7 +83,7 @@ def sentences(answer: Answer, units: Units) -> Iterator[str]:
         for check in option.checks:
             if check.settle is not None:
                 yield from (wording.taking_text(taking, units) for taking in check.settle.readings)
-                yield from (wording.looking_text(looking) for looking in check.settle.look_at)
+                yield from (wording.looking_text(looking, units) for looking in check.settle.look_at)
                 yield wording.settling_text(check.settle)
 
 

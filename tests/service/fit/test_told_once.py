@@ -28,6 +28,7 @@ from service.fit.told_once import (
 )
 from service.fit.which import which_fit
 from service.fit.wording import answer_text, note_text, told_once
+from service.fit.wording.words import lower, pump_named
 
 PUMP = Part("WP-1", "water_pump", "Fernbrook pump")
 COVER = Part("FC-1", "front_cover", "Fernbrook cover")
@@ -291,6 +292,52 @@ def test_several_answers_tell_each_thing_once() -> None:
     assert found.notes == (Note("clamps", count=4),)
 
 
+@pytest.mark.parametrize(
+    ("code", "zone", "said"),
+    [
+        ("bolts", "1", "the bolts"),
+        ("radiator_gap", "front", "the room before the radiator"),
+        ("radiator_gap", "behind", "the room behind the fan"),
+        ("outlet_path", "outlet", "the way to the radiator"),
+        ("heater_path", "heater_feed", "the way to the heater"),
+        ("heater_path", "heater_return", "the way back from the heater"),
+        ("cover", "", "the cover"),
+        ("carried_parts", "tensioner", "the tensioner that the pump carries"),
+        ("line_size", "upper", "the size of the line to the radiator's upper port"),
+    ],
+)
+def test_where_a_check_is_made_is_said_in_words(code: str, zone: str, said: str) -> None:
+    assert told_once.check_name(code, zone) == said
+
+
+def test_groups_of_bolts_are_told_once() -> None:
+    found = not_known([[lacking(TURNS, code="bolts", zone="1"), lacking(TURNS, code="bolts", zone="2")]], PARTS.get)
+    assert "so this is not checked: the bolts. " in told_once.not_known_text(found[0])
+
+
+@pytest.mark.parametrize(
+    ("text", "facts", "said"),
+    [
+        ("Only 7.3 mm is free.", {}, "only 7.3 mm is free."),
+        ("It is not known how.", {}, "it is not known how."),
+        ("A belt is.", {}, "a belt is."),
+        ("My pump has none.", {"part": "my pump"}, "my pump has none."),
+        ("Fernbrook pump has none.", {"part": "Fernbrook pump"}, "Fernbrook pump has none."),
+        ("Fernbrook pumps.", {"part": "Fernbrook pump"}, "fernbrook pumps."),
+        ("Low (2) has none.", {"needs": [{"part": "Low (2)"}]}, "Low (2) has none."),
+        ("WP-1 needs it.", {}, "WP-1 needs it."),
+        ("VVT is.", {}, "VVT is."),
+    ],
+)
+def test_a_sentence_within_another_begins_small_but_for_names(text: str, facts: dict[str, Any], said: str) -> None:
+    assert lower(text, facts) == said
+
+
+def test_a_described_pump_is_the_asker_s_wherever_it_is_named() -> None:
+    assert pump_named("my pump (described)", "my pump") == "your pump (my pump)"
+    assert pump_named("WP-1", "Fernbrook pump") == "the Fernbrook pump"
+
+
 def test_sentences_of_what_is_not_known() -> None:
     found = not_known([[lacking(ROOM, zone="sensor"), lacking(TURNS, code="rotation")]], PARTS.get)
     said = [told_once.not_known_text(each) for each in found]
@@ -298,6 +345,6 @@ def test_sentences_of_what_is_not_known() -> None:
         "It is not known which way round Fernbrook pump turns, so this is not checked: which way the pump turns. "
         "Look it up or see it on the part, and ask again with it.",
         "It is not known how much room Fernbrook pump leaves for a cover at the sensor, so this is not checked: "
-        "the cover (sensor). Measure it with a caliper, from the pump's flange to its lowest point over the cover "
+        "the cover at its sensor. Measure it with a caliper, from the pump's flange to its lowest point over the cover "
         "(sensor).",
     ]

@@ -349,6 +349,9 @@ def test_what_to_measure_and_to_look_at_stands_in_the_order_of_what_decides_most
     assert "nothing is known of it" in taking_text(taking)
     assert {looking.fact for looking in crank.settle.look_at} == {"ribs", "profile"}
     assert "Count the ribs of the belt of my drive" in [looking_text(one)[:-1] for one in crank.settle.look_at]
+    profile = next(looking for looking in crank.settle.look_at if looking.fact == "profile")
+    assert looking_text(profile).endswith("3.56 mm is profile PK.")
+    assert looking_text(profile, "in").endswith("0.1402 in is profile PK.")
     assert "told" in settling_text(crank.settle)
 
 
@@ -357,6 +360,21 @@ def test_two_checks_that_lack_the_same_say_it_alike() -> None:
     one = Check("cover", "measure_first", "not_known", {"lacks": (lack, other)})
     two = Check("crank", "measure_first", "not_known", {"lacks": (other,)})
     assert lacks_of([one, two]) == [other, lack]
+
+
+def test_who_must_describe_a_part_anew_is_told_what_else_decides(demo: Snapshot) -> None:
+    """What the description gives already is not asked for."""
+    needs = "A described water pump needs a port of role mount: what it bolts to."
+    else_ = " Give also what is known of these, what decides most first: "
+    known = {"measures": {"cover_room.sensor": {"value": "53 mm"}}, "attributes": {"rotation": "clockwise"}}
+    for described, message in (
+        ({"name": "p"}, f"{needs}{else_}belt_plane, bands (its grooves), cover_room, rotation."),
+        ({"name": "p", **known}, f"{needs}{else_}belt_plane, bands (its grooves)."),
+        ({**MY_PUMP, "ports": [], "bands": GROOVES}, f"{needs}{else_}cover_room."),
+    ):
+        with pytest.raises(BuildError) as caught:
+            ask(demo, **OUTER, pump=described)
+        assert [(fault.pointer, fault.message) for fault in caught.value.faults] == [("/pump/ports", message)]
 
 
 def test_free_zones_of_a_described_pump(demo: Snapshot) -> None:
