@@ -116,7 +116,7 @@ def test_an_outlet_of_which_nobody_says_where_it_points(demo: Snapshot) -> None:
         check = next(check for check in option.checks if check.code == code)
         # Where it is not known nothing is ruled out, nothing is promised, and what to look at is said.
         assert (option.verdict, check.verdict, check.reason) == ("measure_first", "measure_first", "not_known")
-        assert [lack.fact for lack in check.facts["lacks"]] == [code.removeprefix("outlet_")]
+        assert [lack.fact for lack in check.facts["lacks"]] == [f"{code.removeprefix('outlet_')}.outlet"]
         assert "not known" in check_text(check)
     known = [port.side for port in demo.parts["WP-227"].ports if port.role == "coolant_out"]
     other = "left" if "left" not in known else "right"
