@@ -1,6 +1,7 @@
 """Rules of the catalog between the parts of one option, and the checks that a tested fit settles."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import msgspec
 from msgspec import UNSET
@@ -55,7 +56,7 @@ def rule_on(graph: ConstraintGraph, question: Question, present: Mapping[str, Pa
         for rule in graph.rules_of(number):
             clash = _clash(graph, rule, parts, plates)
             if clash is not None:
-                return _broken(rule, parts[rule.part], clash)
+                return _broken(rule, parts[rule.part], clash, _members(graph, rule))
     left = _left_out(graph, parts) if met else None
     return Ruling(left or Check("rule", "ok", "rules_met" if met else "no_rule_against"), tuple(brought))
 
@@ -103,8 +104,16 @@ def _clash(graph: ConstraintGraph, rule: Rule, parts: Mapping[str, Part], plates
     return None
 
 
-def _broken(rule: Rule, part: Part, other: Part) -> Ruling:
-    facts = {"part": part.name, "other": other.name, "source": rule.source, "numbers": (part.number, other.number)}
+def _members(graph: ConstraintGraph, rule: Rule) -> list[str]:
+    """What was tried with a part that did not fit: the combination is all of it, so that all of it is told."""
+    return [graph.snapshot.parts[number].name for number in rule.others] if rule.kind == "tested_no_fit" else []
+
+
+def _broken(rule: Rule, part: Part, other: Part, others: Sequence[str] = ()) -> Ruling:
+    facts: dict[str, Any] = {"part": part.name, "other": other.name, "source": rule.source}
+    facts["numbers"] = (part.number, other.number)
+    if others:
+        facts["others"] = list(others)
     return Ruling(Check("rule", "fails", rule.kind, facts, rests_on=(RestsOn(rule=rule.name, source=rule.source),)), ())
 
 

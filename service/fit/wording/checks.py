@@ -91,7 +91,7 @@ class _Say:
         chance = round(100 * (self.check.likelihood or 0))
         return (
             f" The tolerances add up to plus or minus {length_text(doubt, self.units, 1)}, "
-            f"so measure first; it holds in about {chance} cases of 100."
+            f"so measure first; it holds in about {chance} {'case' if chance == 1 else 'cases'} of 100."
         )
 
     @property
@@ -255,10 +255,11 @@ def _tested_fit(say: _Say) -> str:
 def _rule(say: _Say) -> str:
     """What a rule says of two parts, and how the catalog knows it."""
     part, other, source = (say.check.facts.get(name, "") for name in ("part", "other", "source"))
+    others = listed(list(say.check.facts.get("others", [other])))
     said = {
         "excludes": f"{part} does not go with {other}",
         "requires": f"{part} needs {other}, which is not in this build",
-        "tested_no_fit": f"{part} with {other} was tried and did not fit",
+        "tested_no_fit": f"{part} with {others} was tried and did not fit",
     }[say.check.reason]
     return f"{said} ({source})." if source else f"{said}."
 

@@ -45,11 +45,11 @@ _COUNTS: Final = {1: "one", 2: "two", 3: "three"}
 
 
 def _counted(which: Which, number: str, count: int, parts: Mapping[str, Part], units: Units) -> str:
-    """What goes with a part, with how many of it where that is more than one."""
+    """What goes with a part, with how many layers of it where that is more than one: a face may take two a layer."""
     part = parts.get(number)
     if number == which.part.number:
-        return f"{_COUNTS[count]} more of these"
+        return f"{_COUNTS[count]} more {'layer' if count == 1 else 'layers'} of these"
     if part is None or count == 1:
         return number if part is None else part.name
     thickness = length_text(part.measures["thickness"].nominal, units)
-    return f"{_COUNTS[count]} {thickness} {words(part.kind)}s"
+    return f"{_COUNTS[count]} layers of {thickness} {words(part.kind)}s"

@@ -88,12 +88,12 @@ def test_a_part_is_said_to_suit_with_what_goes_with_it(demo: Snapshot) -> None:
         (
             "WP-206",
             ("SP-06", "SP-06", "SP-08"),
-            "It fits this build with two 6 mm spacers and Rowanfinch pump spacer, 8 mm.",
+            "It fits this build with two layers of 6 mm spacers and Rowanfinch pump spacer, 8 mm.",
         ),
         (
             "SP-06",
             ("WP-206", "SP-06", "SP-08"),
-            "It fits this build with Mossheron short pump, one more of these and Rowanfinch pump spacer, 8 mm.",
+            "It fits this build with Mossheron short pump, one more layer of these and Rowanfinch pump spacer, 8 mm.",
         ),
     ],
 )
