@@ -102,7 +102,7 @@ def small(*rules: Rule) -> ConstraintGraph:
 
 def test_a_needed_part_that_is_missing_is_told_with_its_source() -> None:
     graph = small(Rule("needs", "requires", "P-1", ("U-1",), source="sold without one"))
-    missed = fit(graph, convert({"engine": "E-1"}, Build)).ruled_out[0]
+    missed = fit(graph, convert({"engine": "E-1", "accessory_drive": "D-1"}, Build)).ruled_out[0]
     assert ruled_out_text(missed) == "The P-1 needs the U-1, which is not in this build (sold without one)."
     assert [(rest.rule, rest.source) for rest in missed.check.rests_on] == [("needs", "sold without one")]
 
